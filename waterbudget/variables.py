@@ -1,0 +1,167 @@
+"""The one table of every quantity: name, unit, meaning and ranges.
+
+Output attributes, range checks and the glossary in docs all come from here. A hard range is what
+physics or the definition allows, and a value outside it is refused; a plausible range is what a
+field is likely to show, and a value outside it is a doubt that `check_weather` reports.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Literal, NamedTuple
+
+Kind = Literal["weather", "flux", "state", "coefficient", "parameter"]
+
+
+class Variable(NamedTuple):
+    """What a name means wherever it stands.
+
+    ``hard`` and ``plausible`` are closed ranges in ``unit``; None at an end leaves it open.
+    ``above`` marks a hard lower end that is itself excluded.
+    """
+
+    name: str
+    unit: str
+    long_name: str
+    kind: Kind
+    standard_name: str = ""
+    hard: tuple[float | None, float | None] = (None, None)
+    plausible: tuple[float | None, float | None] = (None, None)
+    above: bool = False
+
+    def allowed(self) -> str:
+        """Write the hard range for people: ``"0 to 100 %"``."""
+        low, high = self.hard
+        unit = "" if self.unit == "1" else f" {self.unit}"
+        if low is None and high is None:
+            return f"any finite number{unit}"
+        if high is None:
+            return f"{'above' if self.above else 'at least'} {low:g}{unit}"
+        if low is None:
+            return f"at most {high:g}{unit}"
+        if self.above:
+            return f"above {low:g} and at most {high:g}{unit}"
+        return f"{low:g} to {high:g}{unit}"
+
+
+_TABLE = (
+    # ------------------------------------------------------------------ weather
+    Variable("tmin", "degC", "minimum air temperature of the day", "weather", "air_temperature", (-90, 60), (-40, 35)),
+    Variable("tmax", "degC", "maximum air temperature of the day", "weather", "air_temperature", (-90, 60), (-30, 50)),
+    Variable("dewpoint", "degC", "dew point temperature", "weather", "dew_point_temperature", (-90, 50), (-40, 30)),
+    Variable("rhmin", "%", "minimum relative humidity of the day", "weather", "relative_humidity", (0, 100), (5, 100)),
+    Variable("rhmax", "%", "maximum relative humidity of the day", "weather", "relative_humidity", (0, 100), (30, 100)),
+    Variable("rhmean", "%", "mean relative humidity of the day", "weather", "relative_humidity", (0, 100), (10, 100)),
+    Variable("vapour_pressure", "kPa", "actual vapour pressure", "weather", "water_vapor_partial_pressure_in_air",
+             (0, 10), (0.05, 4.5)),
+    Variable("pressure", "kPa", "atmospheric pressure", "weather", "surface_air_pressure", (30, 110), (60, 106)),
+    Variable("wind", "m s-1", "mean wind speed at 2 m", "weather", "wind_speed", (0, 75), (0.3, 15)),
+    Variable("solar", "MJ m-2 day-1", "incoming solar radiation", "weather", "", (0, 50), (0.5, 36)),
+    Variable("sunshine", "h", "hours of bright sunshine", "weather", "duration_of_sunshine", (0, 24), (0, 18)),
+    Variable("rain", "mm day-1", "rain", "weather", "lwe_precipitation_rate", (0, 2000), (0, 150)),
+    Variable("et_ref", "mm day-1", "reference evapotranspiration", "weather",
+             "", (0, 40), (0, 14)),
+    Variable("latitude", "degrees_north", "latitude", "parameter", "latitude", (-90, 90), (-66, 66)),
+    Variable("elevation", "m", "height above sea level", "parameter", "height_above_mean_sea_level",
+             (-450, 6000), (-100, 3500)),
+    # ------------------------------------------------------- a day of the balance: fluxes
+    Variable("runoff", "mm day-1", "rain that ran off the field", "flux"),
+    Variable("irrigation_net", "mm day-1", "irrigation that entered the soil, mean of the field", "flux"),
+    Variable("irrigation_gross", "mm day-1", "irrigation supplied, before the losses of the system", "flux"),
+    Variable("application_loss", "mm day-1", "irrigation supplied that did not enter the soil as useful depth", "flux"),
+    Variable("met_by_roots", "mm day-1", "stored water of the soil that roots grew into (negative: left behind)", "flux"),
+    Variable("percolation", "mm day-1", "water that left the root zone downwards", "flux"),
+    Variable("drainage", "mm day-1", "water that left the profile: percolation that no later root can reach", "flux"),
+    Variable("evaporation", "mm day-1", "evaporation from the soil surface", "flux"),
+    Variable("transpiration", "mm day-1",
+             "transpiration; under a single coefficient all evapotranspiration of the crop", "flux"),
+    Variable("et", "mm day-1", "crop evapotranspiration as it was, under the day's stress", "flux"),
+    # ------------------------------------------------------- coefficients of the day
+    Variable("kcb", "1", "basal crop coefficient", "coefficient", "", (0, 2), (0, 1.4)),
+    Variable("ke", "1", "soil evaporation coefficient", "coefficient", "", (0, 2)),
+    Variable("kc", "1", "crop coefficient without stress (kcb + ke, or the single coefficient)", "coefficient", "",
+             (0, 2), (0, 1.4)),
+    Variable("ks", "1", "water stress coefficient", "coefficient", "", (0, 1)),
+    Variable("kc_max", "1", "upper limit of the crop coefficient after wetting", "coefficient", "", (0, 2)),
+    Variable("cover", "1", "fraction of the ground covered by the crop", "coefficient", "", (0, 1)),
+    Variable("crop_stage", "1", "0 bare soil, 1 initial, 2 development, 3 mid-season, 4 late season", "coefficient"),
+    Variable("taw", "mm", "total available water of the root zone", "coefficient"),
+    Variable("raw", "mm", "readily available water of the root zone", "coefficient"),
+    # ------------------------------------------------------- state at the end of the day
+    Variable("depletion", "mm", "root-zone depletion: water missing below field capacity", "state", "", (0, None)),
+    Variable("depletion_below", "mm", "depletion of the profile below the roots", "state", "", (0, None)),
+    Variable("surface_depletion", "mm", "depletion of the evaporation layer where it is wetted and exposed", "state", "",
+             (0, None)),
+    Variable("wetted_fraction", "1", "fraction of the soil surface wetted by the last event", "state", "", (0, 1), above=True),
+    Variable("root_depth", "m", "depth of the root zone", "state", "", (0, 10), (0.1, 3), above=True),
+    Variable("days_since_irrigation", "day", "days since the last irrigation (366: a year, longer, or never)", "state",
+             "", (0, 366)),
+    # ------------------------------------------------------- parameters: crop
+    Variable("stage_days", "day", "length of each growth stage", "parameter", "", (0, 1000), (0, 365)),
+    Variable("height", "m", "crop height", "parameter", "", (0, 20), (0.05, 10)),
+    Variable("depletion_fraction", "1", "fraction p of available water that the crop takes without stress", "parameter",
+             "", (0.05, 0.9), (0.1, 0.8)),
+    Variable("adjust_depletion_fraction", "1", "1 where p is adjusted to the day's evapotranspiration", "parameter"),
+    Variable("deepest_root", "m", "deepest root that the crop will have; the profile ends there", "parameter"),
+    Variable("rhmin_climate", "%", "stage mean of minimum relative humidity, stated", "parameter", "", (0, 100), (20, 80)),
+    Variable("wind_climate", "m s-1", "stage mean of wind speed at 2 m, stated", "parameter", "", (0, 20), (1, 6)),
+    Variable("dual", "1", "1 where soil evaporation is computed apart (basal coefficient or bare soil)", "parameter"),
+    # ------------------------------------------------------- parameters: soil
+    Variable("field_capacity", "m3 m-3", "water content at field capacity", "parameter", "", (0, 0.8), (0.05, 0.5), above=True),
+    Variable("wilting_point", "m3 m-3", "water content at wilting point", "parameter", "", (0, 0.7), (0.01, 0.35)),
+    Variable("available_water", "m3 m-3", "available water: field capacity less wilting point", "parameter", "",
+             (0, 0.6), (0.03, 0.25), above=True),
+    Variable("rew", "mm", "readily evaporable water of the surface layer", "parameter", "", (0, 50), (2, 12)),
+    Variable("tew", "mm", "total evaporable water of the surface layer", "parameter", "", (0, 100), (6, 30), above=True),
+    Variable("air_dry_water", "mm", "water below wilting point that evaporation can take", "parameter", "", (0, None)),
+    Variable("evaporation_depth", "m", "depth of the evaporation layer", "parameter", "", (0.05, 0.3), (0.1, 0.15)),
+    Variable("curve_number", "1", "runoff curve number", "parameter", "", (1, 100), (40, 98)),
+    # ------------------------------------------------------- parameters: system
+    Variable("efficiency", "1", "application efficiency: depth stored for the crop over depth supplied", "parameter", "",
+             (0, 1), (0.4, 0.98), above=True),
+    Variable("delivered_fraction", "1", "fraction of the water supplied that reaches the soil", "parameter", "", (0, 1),
+             (0.5, 1), above=True),
+    Variable("system_wetted_fraction", "1", "fraction of the soil surface that the system wets", "parameter", "", (0.01, 1)),
+    Variable("application_rate", "mm h-1", "mean depth applied per hour", "parameter", "", (0, 500), (0.5, 60), above=True),
+    Variable("flow", "m3 h-1", "flow of the system", "parameter", "", (0, 20000), (0.1, 1000), above=True),
+    Variable("area", "ha", "irrigated area", "parameter", "", (0, 100000), (0.01, 500), above=True),
+    Variable("spot_share", "1", "depth at a spot over the mean depth of the field", "parameter", "", (0, 10)),
+    Variable("spot_weight", "1", "part of the field that a spot stands for", "parameter", "", (0, 1), above=True),
+    # ------------------------------------------------------- parameters: rule
+    Variable("allowable_depletion", "1", "depletion that triggers irrigation, as a fraction of available water",
+             "parameter", "", (0, 1), (0.2, 0.8)),
+    Variable("refill_to", "1", "depletion left after irrigation, as a fraction of available water", "parameter", "",
+             (0, 1), (0, 0.4)),
+    Variable("net_depth", "mm", "net depth of every irrigation", "parameter", "", (0, 500), (3, 150), above=True),
+    Variable("min_depth", "mm", "smallest net depth worth an irrigation", "parameter", "", (0, 500)),
+    Variable("max_depth", "mm", "largest net depth in one irrigation", "parameter", "", (0, 500), above=True),
+    Variable("min_interval", "day", "fewest days from one irrigation to the next", "parameter", "", (1, 365)),
+    Variable("et_share_before_percolation", "1",
+             "share of the day's evapotranspiration taken from excess water before it percolates", "parameter", "", (0, 1)),
+)  # fmt: skip
+
+VARIABLES: Mapping[str, Variable] = MappingProxyType({variable.name: variable for variable in _TABLE})
+"""Every quantity by its name."""
+
+
+def attributes(name: str) -> dict[str, str]:
+    """Give the attributes that a variable of this name carries in a Dataset.
+
+    Parameters
+    ----------
+    name : str
+        A name in `VARIABLES`; ``initial_`` before a state's name is that state before day 1.
+
+    Returns
+    -------
+    dict of str
+        ``units``, ``long_name`` and, where CF has one, ``standard_name``.
+    """
+    start = name.removeprefix("initial_")
+    variable = VARIABLES[start]
+    long_name = variable.long_name if start == name else f"{variable.long_name}, before the first day"
+    result = {"units": variable.unit, "long_name": long_name}
+    if variable.standard_name and start == name:
+        result["standard_name"] = variable.standard_name
+    return result
