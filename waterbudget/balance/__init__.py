@@ -1,0 +1,6 @@
+"""Balance: one day's physics written once, and what runs it over days, fields and systems."""
+
+from waterbudget.balance.rule import Rule
+from waterbudget.balance.simulate import simulate
+
+__all__ = ["Rule", "simulate"]

@@ -1,0 +1,64 @@
+"""When to irrigate and how much: one field, one day, written once."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+LONG_AGO = 366.0
+"""Days since irrigation are counted up to this: a year, longer, or never."""
+
+
+class Choice(NamedTuple):
+    """A rule as plain numbers; what is not asked for is neutral."""
+
+    at_stress: Array  # 1: the allowance is the readily available water
+    allowable: Array  # else this fraction of available water
+    refill_to: Array  # fraction of available water left as depletion
+    fixed: Array  # 1: every irrigation is net_depth
+    net_depth: Array  # mm
+    min_depth: Array  # mm
+    max_depth: Array  # mm
+    min_interval: Array  # days
+    last_day: Array  # number of the last day on which to irrigate
+
+
+class Morning(NamedTuple):
+    """What is known in the morning, as means of the field's spots."""
+
+    depletion_before: Array  # mm, end of yesterday
+    taw_before: Array  # mm
+    raw_before: Array  # mm
+    depletion: Array  # mm, after root growth
+    taw: Array  # mm
+    days_since: Array  # days since the last irrigation, today included
+    growing: Array  # 1 while a crop stands
+    today: Array  # number of the day
+
+
+def decide(morning: Morning, choice: Choice) -> Array:
+    """Net depth to irrigate today [mm]; 0 when none is due.
+
+    Irrigation is due when yesterday ended at or beyond its allowable depletion, a crop stands, the
+    interval has passed, the last date has not, and the depth is worth it. The depth refills
+    today's depletion, after root growth, to the target; rain of the day is not foreseen.
+    """
+    allowance = choice.at_stress * morning.raw_before + choice.allowable * morning.taw_before
+    refill = np.maximum(morning.depletion - choice.refill_to * morning.taw, 0.0)
+    depth = np.minimum(refill + choice.fixed * (choice.net_depth - refill), choice.max_depth)
+    due = (
+        (morning.depletion_before >= allowance)
+        & (morning.days_since >= choice.min_interval)
+        & (morning.today <= choice.last_day)
+        & (depth >= choice.min_depth)
+    )
+    return due * morning.growing * depth
+
+
+def count_days(days_since: Array, net: Array) -> Array:
+    """Days since the last irrigation at the end of a day on which ``net`` mm were applied."""
+    return np.minimum((1.0 - (net > 0.0)) * (days_since + 1.0), LONG_AGO)

@@ -1,0 +1,220 @@
+"""Runs `decide` and `step` over days: days outside, cells inside, in blocks that stay in cache.
+
+A cell is one combination of labels. Spots of one field lie on an axis of their own in front of the
+cells: the balance runs per spot, the decision once per field.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from waterbudget.balance.decide import Choice, Morning, count_days, decide
+from waterbudget.balance.step import Day, Ground, Roots, State, Wetting, grow_roots, step
+
+Array = NDArray[np.float64]
+
+BLOCK = 8192
+"""Cells a block: about forty arrays of this length stay in the second-level cache."""
+
+SPOT_OUTPUTS = (
+    "ke",
+    "kc",
+    "ks",
+    "raw",
+    "depletion",
+    "depletion_below",
+    "surface_depletion",
+    "wetted_fraction",
+    "met_by_roots",
+    "percolation",
+    "drainage",
+    "evaporation",
+    "transpiration",
+    "et",
+)
+"""What is written for every spot and day."""
+FIELD_OUTPUTS = ("irrigation_net", "days_since_irrigation")
+"""What is written for every field and day, whatever its spots."""
+
+
+class Feed(NamedTuple):
+    """A daily series, held only along what it depends on.
+
+    ``values`` has shape (days, own cells). ``index`` finds the own cell of each cell; None when
+    they are the same, or when there is but one own cell for all.
+    """
+
+    values: Array
+    index: NDArray[np.intp] | None
+
+    def row(self, day: int, block: slice) -> Array:
+        """Give the day's values for a block of cells, or one value for all of them."""
+        row = self.values[day]
+        if self.index is not None:
+            return row.take(self.index[block])
+        return row if row.size == 1 else row[block]
+
+
+class Feeds(NamedTuple):
+    """The daily series of a run."""
+
+    et_ref: Feed
+    rain: Feed  # less runoff
+    coefficient: Feed
+    kc_max: Feed
+    cover: Feed
+    root_depth: Feed
+    stage: Feed
+    recorded: Feed  # net depth of recorded irrigation
+    free: Feed  # 1 where no record stands and the rule decides
+
+
+class Spots(NamedTuple):
+    """An uneven pattern: each of shape (spots, 1) or (spots, cells)."""
+
+    share: Array
+    weight: Array
+
+
+class Numbers(NamedTuple):
+    """The numbers of a run that do not change from day to day, each of shape (1,) or (cells,)."""
+
+    dual: Array
+    ground: Ground
+    wetting: Wetting
+    choice: Choice | None
+    spots: Spots
+
+
+T = TypeVar("T", bound=NamedTuple)
+
+
+def cut(numbers: T, block: slice) -> T:
+    """Take a block of cells out of a tuple of arrays; a single value stands for every cell."""
+    return type(numbers)(*(part if part.shape[-1] == 1 else part[..., block] for part in numbers))
+
+
+def spot_mean(values: Array, weight: Array) -> Array:
+    """Mean over spots, as an ordered sum of deviations from the first.
+
+    The order is fixed, so that a field gives the same bits alone and in a batch, and equal spots
+    give exactly their common value.
+    """
+    first: Array = values[0]
+    if len(values) == 1:
+        return first
+    total = np.zeros_like(first)
+    for spot in range(1, len(values)):
+        total = total + weight[spot] * (values[spot] - first)
+    return first + total
+
+
+def run(
+    first_day: int,
+    feeds: Feeds,
+    numbers: Numbers,
+    state: State,
+    days_since: Array,
+    written: dict[str, Array],
+) -> None:
+    """Run every cell over every day with numpy.
+
+    Parameters
+    ----------
+    first_day : int
+        Number of the first day since 1970-01-01.
+    feeds, numbers
+        What drives the run.
+    state : State
+        Before the first day, each of shape (spots, cells).
+    days_since : ndarray, shape (cells,)
+        Days since the last irrigation, before the first day.
+    written : dict of str to ndarray
+        Filled in place: shape (days, spots, cells) for every name of `SPOT_OUTPUTS`, (days, cells)
+        for those of `FIELD_OUTPUTS`.
+    """
+    cells = written["irrigation_net"].shape[1]
+    for start in range(0, cells, BLOCK):
+        block = slice(start, min(start + BLOCK, cells))
+        own = numbers._replace(
+            dual=numbers.dual if numbers.dual.size == 1 else numbers.dual[block],
+            ground=cut(numbers.ground, block),
+            wetting=cut(numbers.wetting, block),
+            choice=None if numbers.choice is None else cut(numbers.choice, block),
+            spots=cut(numbers.spots, block),
+        )
+        views = {name: array[..., block] for name, array in written.items()}
+        _run_block(first_day, feeds, own, cut(state, block), days_since[block], block, views)
+
+
+def _run_block(
+    first_day: int,
+    feeds: Feeds,
+    numbers: Numbers,
+    state: State,
+    days_since: Array,
+    block: slice,
+    written: dict[str, Array],
+) -> None:
+    """Carry one block of cells from the first day to the last."""
+    share, weight = numbers.spots
+    for number in range(len(feeds.et_ref.values)):
+        rows = Feeds(*(feed.row(number, block) for feed in feeds))  # type: ignore[arg-type]
+        growing = np.minimum(rows.stage, 1.0)
+        # Bare soil evaporates by the layer under a single coefficient too.
+        dual = np.maximum(numbers.dual, 1.0 - growing)
+        day = Day(rows.et_ref, rows.rain, rows.coefficient, rows.kc_max, rows.cover, rows.root_depth, dual)
+        roots = grow_roots(state, rows.root_depth, numbers.ground)
+        net = rows.recorded
+        if numbers.choice is not None:
+            morning = Morning(
+                depletion_before=spot_mean(state.depletion, weight),
+                taw_before=spot_mean(state.taw, weight),
+                raw_before=spot_mean(state.raw, weight),
+                depletion=spot_mean(roots.depletion, weight),
+                taw=spot_mean(roots.taw, weight),
+                days_since=days_since + 1.0,
+                growing=growing,
+                today=np.asarray([float(first_day + number)]),
+            )
+            net = net + rows.free * decide(morning, numbers.choice)
+        days_since = count_days(days_since, net)
+        state, fluxes = step(state, roots, net * share, day, numbers.ground, numbers.wetting)
+        for name, value in (
+            ("ke", fluxes.ke),
+            ("kc", rows.coefficient + fluxes.ke),
+            ("ks", fluxes.ks),
+            ("raw", state.raw),
+            ("depletion", state.depletion),
+            ("depletion_below", state.depletion_below),
+            ("surface_depletion", state.surface_depletion),
+            ("wetted_fraction", state.wetted_fraction),
+            ("met_by_roots", roots.met_by_roots),
+            ("percolation", fluxes.percolation),
+            ("drainage", fluxes.drainage),
+            ("evaporation", fluxes.evaporation),
+            ("transpiration", fluxes.transpiration),
+            ("et", fluxes.et),
+            ("irrigation_net", net),
+            ("days_since_irrigation", days_since),
+        ):
+            written[name][number] = value
+
+
+def before_first_day(state: State, feeds: Feeds, numbers: Numbers) -> State:
+    """Complete a start without a yesterday: its allowance is that of day 1 without water.
+
+    The decision of day 1 compares with "its own" readily available water, which needs the day's
+    evapotranspiration for p; it is worked out by `step` itself on a dry copy of the day.
+    """
+    cells = slice(0, None)
+    rows = Feeds(*(feed.row(0, cells) for feed in feeds))  # type: ignore[arg-type]
+    dual = np.maximum(numbers.dual, 1.0 - np.minimum(rows.stage, 1.0))
+    dry = np.zeros_like(state.depletion)
+    day = Day(rows.et_ref, dry, rows.coefficient, rows.kc_max, rows.cover, rows.root_depth, dual)
+    roots = grow_roots(state, rows.root_depth, numbers.ground)
+    after, _ = step(state, roots, dry, day, numbers.ground, numbers.wetting)
+    return state._replace(raw=after.raw)

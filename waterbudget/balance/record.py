@@ -1,0 +1,267 @@
+"""Recorded irrigation: a table of waterings becomes two daily series."""
+
+from __future__ import annotations
+
+import difflib
+import json
+from typing import Any, NamedTuple
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from waterbudget.descriptions import Number
+from waterbudget.errors import Faults, collect
+
+MM_PER_INCH = 25.4
+DEPTHS = {"net_mm": 1.0, "net_in": MM_PER_INCH, "gross_mm": 1.0, "gross_in": MM_PER_INCH}
+"""Columns that may give a depth, and what brings them to mm."""
+COLUMNS = ("date", "field", "purpose", *DEPTHS)
+
+
+class Record(NamedTuple):
+    """What was irrigated, and from when on the rule decides.
+
+    Attributes
+    ----------
+    net : DataArray on ``time`` and perhaps ``field``
+        Net depth [mm].
+    free : DataArray on ``time`` and perhaps ``field``
+        1.0 on days that the record does not cover.
+    entries : str
+        JSON text, a list of date, field and purpose, for those who read the result.
+    """
+
+    net: xr.DataArray
+    free: xr.DataArray
+    entries: str
+
+
+def no_record(time: pd.DatetimeIndex) -> Record:
+    """Stand in where nothing is recorded: the rule decides on every day."""
+    zero = xr.DataArray(np.zeros(len(time)), dims="time")
+    return Record(zero, zero + 1.0, "[]")
+
+
+def read_record(
+    table: pd.DataFrame,
+    time: pd.DatetimeIndex,
+    fields: pd.Index | None,
+    gross_to_net: Number,
+    recorded_until: Any = None,
+) -> Record:
+    """Read a table of recorded waterings.
+
+    Parameters
+    ----------
+    table : DataFrame
+        Columns ``date``; one of ``net_mm``, ``net_in``, ``gross_mm``, ``gross_in`` filled in each
+        row; ``field`` where there are several; ``purpose`` (germination, frost, leaching, …) if
+        wanted. Waterings of one day add up.
+    time : DatetimeIndex
+        Days of the run.
+    fields : Index or None
+        Labels of the dimension ``field``; None for a single field.
+    gross_to_net : float or DataArray
+        Turns gross into net depth; NaN when there is no system.
+    recorded_until : date, optional
+        The record is complete from the first day of the run to this one. Without it a field's
+        record is complete from its first entry to its last, and no further.
+
+    Returns
+    -------
+    Record
+
+    Raises
+    ------
+    InputError
+        With every fault of the table at once.
+    """
+    with collect() as faults:
+        _check_columns(table, fields, faults)
+    with collect() as faults:
+        dates = _dates(table["date"], time, faults)
+        labels = _labels(table, fields, faults)
+        depth, gross = _depths(table, faults)
+        end = _last_day(recorded_until, time, faults)
+    size = 1 if fields is None else len(fields)
+    ratio = _ratio(gross_to_net, fields)
+    with collect() as faults:
+        unknown = gross & np.isnan(ratio[labels])
+        if unknown.any():
+            faults.add(
+                "irrigation",
+                "gives gross depths, but no system turns them into net",
+                where=f"row {int(np.flatnonzero(unknown)[0])}",
+                count=int(unknown.sum()),
+                mend="give system=, or net_mm",
+            )
+    net = np.zeros((len(time), size))
+    day = time.get_indexer(dates)
+    np.add.at(net, (day, labels), np.where(gross, depth * ratio[labels], depth))
+    free = np.ones((len(time), size))
+    if end is not None:
+        free[: end + 1] = 0.0
+    for label in range(size):
+        own = day[labels == label]
+        if own.size:
+            first = 0 if end is not None else own.min()
+            free[first : max(int(own.max()), -1 if end is None else end) + 1, label] = 0.0
+    entries = [
+        {
+            "date": str(pd.Timestamp(date).date()),
+            "field": "" if fields is None else str(fields[label]),
+            "purpose": purpose,
+        }
+        for date, label, purpose in zip(dates, labels, _purposes(table), strict=True)
+    ]
+    text = json.dumps(entries)
+    if fields is None:
+        return Record(xr.DataArray(net[:, 0], dims="time"), xr.DataArray(free[:, 0], dims="time"), text)
+    coords = {"field": fields}
+    return Record(
+        xr.DataArray(net, dims=("time", "field"), coords=coords),
+        xr.DataArray(free, dims=("time", "field"), coords=coords),
+        text,
+    )
+
+
+def _check_columns(table: Any, fields: pd.Index | None, faults: Faults) -> None:
+    """Note columns that are missing or unknown."""
+    if not isinstance(table, pd.DataFrame):
+        faults.add("irrigation", "is not a DataFrame", value=type(table).__name__)
+        return
+    for name in table.columns:
+        if name not in COLUMNS:
+            near = difflib.get_close_matches(str(name), COLUMNS, n=2)
+            faults.add(
+                f"irrigation column {name!r}",
+                "is unknown",
+                allowed=", ".join(COLUMNS),
+                mend=f"did you mean {' or '.join(near)}?" if near else "",
+            )
+    if "date" not in table.columns:
+        faults.add("irrigation", "has no column date")
+    if not set(DEPTHS) & set(table.columns):
+        faults.add("irrigation", "has no depth", allowed=f"one of {', '.join(DEPTHS)}")
+    if fields is not None and "field" not in table.columns:
+        faults.add("irrigation", "has no column field, but the run has several fields")
+    if fields is None and "field" in table.columns and table["field"].nunique() > 1:
+        faults.add("irrigation", "names several fields, but the run has one", mend="select the rows of the field")
+
+
+def _dates(column: pd.Series, time: pd.DatetimeIndex, faults: Faults) -> pd.DatetimeIndex:
+    """Read the dates; each must lie within the run."""
+    try:
+        dates = pd.DatetimeIndex(pd.to_datetime(column, format="ISO8601"))
+    except (ValueError, TypeError) as error:
+        faults.add("irrigation column date", "holds what is not a date", allowed="2024-07-12", mend=str(error))
+        return pd.DatetimeIndex([])
+    if dates.tz is not None:
+        faults.add("irrigation column date", "carries a time zone", mend="drop it: .dt.tz_localize(None)")
+        return pd.DatetimeIndex([])
+    dates = dates.normalize()
+    outside = ~dates.isin(time)
+    if outside.any():
+        row = int(np.flatnonzero(outside)[0])
+        faults.add(
+            "irrigation column date",
+            "lies outside the days of the weather, or is missing",
+            where=f"row {row}",
+            value=str(dates[row]),
+            count=int(outside.sum()),
+            allowed=f"{time[0]:%Y-%m-%d} to {time[-1]:%Y-%m-%d}",
+        )
+    return dates
+
+
+def _labels(table: pd.DataFrame, fields: pd.Index | None, faults: Faults) -> np.ndarray[Any, np.dtype[np.intp]]:
+    """Number the field of each row."""
+    if fields is None:
+        return np.zeros(len(table), dtype=np.intp)
+    labels = fields.get_indexer(table["field"])
+    unknown = labels < 0
+    if unknown.any():
+        row = int(np.flatnonzero(unknown)[0])
+        name = str(table["field"].iloc[row])
+        near = difflib.get_close_matches(name, [str(label) for label in fields], n=3)
+        faults.add(
+            "irrigation column field",
+            "names a field that the run does not have",
+            where=f"row {row}",
+            value=repr(name),
+            count=int(unknown.sum()),
+            mend=f"did you mean {' or '.join(near)}?" if near else "select the rows of these fields",
+        )
+    return labels
+
+
+def _depths(
+    table: pd.DataFrame, faults: Faults
+) -> tuple[np.ndarray[Any, np.dtype[np.float64]], np.ndarray[Any, np.dtype[np.bool_]]]:
+    """Read each row's one depth [mm], and whether it is gross."""
+    depth = np.full(len(table), np.nan)
+    gross = np.zeros(len(table), dtype=bool)
+    given = np.zeros(len(table), dtype=int)
+    for name, factor in DEPTHS.items():
+        if name not in table.columns:
+            continue
+        try:
+            values = table[name].to_numpy(dtype=np.float64, na_value=np.nan)
+        except (ValueError, TypeError) as error:
+            faults.add(f"irrigation column {name}", "holds text", mend=str(error))
+            continue
+        known = ~np.isnan(values)
+        depth[known] = values[known] * factor
+        gross[known] = name.startswith("gross")
+        given += known
+        bad = known & ((values < 0) | np.isinf(values))
+        if bad.any():
+            row = int(np.flatnonzero(bad)[0])
+            faults.add(
+                f"irrigation column {name}",
+                "is negative or infinite",
+                where=f"row {row}",
+                value=f"{values[row]:g}",
+                count=int(bad.sum()),
+            )
+    if (given != 1).any():
+        row = int(np.flatnonzero(given != 1)[0])
+        faults.add(
+            "irrigation depth",
+            "needs exactly one value a row",
+            where=f"row {row}",
+            value=f"{given[row]} values",
+            count=int((given != 1).sum()),
+            allowed=f"one of {', '.join(DEPTHS)}",
+        )
+    return depth, gross
+
+
+def _last_day(recorded_until: Any, time: pd.DatetimeIndex, faults: Faults) -> int | None:
+    """Find the position of the last recorded day; -1 when it lies before the run."""
+    if recorded_until is None:
+        return None
+    try:
+        date = pd.Timestamp(recorded_until)
+    except (ValueError, TypeError):
+        faults.add("recorded_until", "is not a date", value=repr(recorded_until), allowed="2024-07-12")
+        return None
+    return int(time.searchsorted(date.normalize(), side="right")) - 1
+
+
+def _ratio(gross_to_net: Number, fields: pd.Index | None) -> np.ndarray[Any, np.dtype[np.float64]]:
+    """Spread net over gross along the fields."""
+    array = xr.DataArray(gross_to_net)
+    if fields is None:
+        return np.asarray(array.values, dtype=np.float64).reshape(1)
+    extra = [dim for dim in array.dims if dim != "field"]
+    if extra:  # systems compared on one record: only net depths mean the same for all
+        return np.full(len(fields), np.nan)
+    return np.broadcast_to(array.values, (len(fields),)).astype(np.float64)
+
+
+def _purposes(table: pd.DataFrame) -> list[str]:
+    if "purpose" not in table.columns:
+        return [""] * len(table)
+    return ["" if pd.isna(value) else str(value) for value in table["purpose"]]

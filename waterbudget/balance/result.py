@@ -1,0 +1,261 @@
+"""The result of a run: one Dataset, always with the same variables."""
+
+from __future__ import annotations
+
+import json
+from typing import Any, NamedTuple
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+from numpy.typing import NDArray
+
+from waterbudget import descriptions
+from waterbudget.balance.layout import Cells, Days
+from waterbudget.balance.record import Record
+from waterbudget.balance.rule import Rule
+from waterbudget.balance.start import Start
+from waterbudget.crop import Crop
+from waterbudget.descriptions import Number
+from waterbudget.soil import Soil, Storage
+from waterbudget.system import Delivery, System
+from waterbudget.variables import attributes
+
+Array = NDArray[np.float64]
+
+CONVENTIONS = (
+    "Depths in mm of water over the field. A day: roots grow; the morning's decision; rain and irrigation "
+    "enter; evaporation and stress are read; water above field capacity percolates; evapotranspiration; end "
+    "state. FAO Irrigation and Drainage Paper 56 (1998), chapters 6 to 8."
+)
+
+
+class Inputs(NamedTuple):
+    """All that a result tells of its run, beside what the day loop wrote."""
+
+    time: pd.DatetimeIndex
+    cells: Cells
+    days: Days
+    et_ref: xr.DataArray
+    rain: xr.DataArray
+    runoff: xr.DataArray | None
+    crop: Crop
+    soil: Soil
+    storage: Storage
+    system: System | None
+    delivery: Delivery
+    rule: Rule | None
+    record: Record
+    start: Start
+    share: Number
+    resumed: bool
+    missing: str
+
+
+def assemble(run: Inputs, written: dict[str, Array]) -> xr.Dataset:
+    """Lay the arrays of the day loop and the run's inputs into one Dataset.
+
+    Parameters
+    ----------
+    run : Inputs
+    written : dict of str to ndarray
+        From `drivers.run`; the arrays become the result's own.
+
+    Returns
+    -------
+    Dataset
+    """
+    series = _series(run, written)
+    known = _parameters(run) | _before(run)
+    variables = {
+        name: (value.dims, value.values, attributes(name))
+        for name, value in ((name, xr.DataArray(value)) for name, value in (series | known).items())
+    }
+    coords: dict[str, Any] = {"time": run.time, **run.cells.coords}
+    season = xr.Dataset(variables, coords=coords, attrs=_texts(run, series))
+    season["et_ref"].attrs.update(
+        {name: run.et_ref.attrs[name] for name in ("surface", "method", "why") if name in run.et_ref.attrs}
+    )
+    return season
+
+
+def _series(run: Inputs, written: dict[str, Array]) -> dict[str, xr.DataArray]:
+    """Give the daily variables their dimensions, and derive those that follow from others."""
+    cells, days = run.cells, run.days
+    spotted = run.system is not None and run.system.spot_share is not None
+    shape = (len(run.time), *cells.shape)
+    made: dict[str, xr.DataArray] = {}
+    for name, array in written.items():
+        if array.ndim == 3 and spotted:
+            made[name] = xr.DataArray(
+                array.reshape(len(run.time), cells.spots, *cells.shape), dims=("time", "spot", *cells.dims)
+            )
+        else:
+            made[name] = xr.DataArray(array.reshape(shape), dims=("time", *cells.dims))
+    net = made["irrigation_net"]
+    gross = net / _unlabelled(run.delivery.gross_to_net)
+    dual, growing = _unlabelled(run.days.dual), days.stage > 0
+    single = (xr.DataArray(dual) == 0) & _unlabelled(growing)
+    rain = run.rain.transpose("time", ...)
+    layer = _unlabelled(run.storage.rew) + _unlabelled(run.storage.tew)
+    series = {
+        "et_ref": run.et_ref.transpose("time", ...),
+        "rain": rain,
+        "runoff": xr.zeros_like(rain) if run.runoff is None else run.runoff,
+        "crop_stage": days.stage.astype(np.int8),
+        "kcb": days.coefficient if bool(xr.DataArray(dual).all()) else _unlabelled(days.coefficient).where(~single),
+        "kc_max": days.kc_max,
+        "cover": days.cover,
+        "root_depth": days.root_depth,
+        "taw": 1000.0 * _unlabelled(run.storage.available_water) * _unlabelled(days.root_depth),
+        **made,
+        "irrigation_gross": gross.transpose("time", ...),
+        "application_loss": (gross - net).transpose("time", ...),
+    }
+    unknown = np.isnan(xr.DataArray(layer))
+    if bool(unknown.any()):  # no evaporation layer was asked for: how dry it is, is not known
+        series["surface_depletion"] = made["surface_depletion"].where(~unknown)
+    if run.missing == "propagate":
+        lost = np.isnan(made["depletion"])
+        lost_field = lost.any("spot") if "spot" in lost.dims else lost
+        for name in made:
+            series[name] = series[name].where(~(lost if "spot" in series[name].dims else lost_field))
+    return series
+
+
+def _unlabelled(value: Number | xr.DataArray) -> Any:
+    """Drop labels (they were checked to match), so that arithmetic need not compare them again."""
+    if not isinstance(value, xr.DataArray):
+        return value
+    return value.drop_vars(list(value.coords))
+
+
+def _parameters(run: Inputs) -> dict[str, Any]:
+    """Collect the numbers of the run that have no time."""
+    nan = float("nan")
+    rule = run.rule
+    delivery, storage, crop = run.delivery, run.storage, run.crop
+    values: dict[str, Any] = {
+        "available_water": storage.available_water,
+        "rew": storage.rew,
+        "tew": storage.tew,
+        "evaporation_depth": storage.evaporation_depth,
+        "air_dry_water": storage.air_dry_water,
+        "curve_number": storage.curve_number,
+        "depletion_fraction": crop.depletion_fraction,
+        "adjust_depletion_fraction": crop.adjust_depletion_fraction,
+        "deepest_root": run.days.deepest_root,
+        "dual": run.days.dual,
+        "efficiency": delivery.gross_to_net,
+        "system_wetted_fraction": delivery.wetted_fraction,
+        "subsurface": delivery.subsurface,
+        "under_canopy": delivery.under_canopy,
+        "application_rate": delivery.application_rate,
+        "flow": delivery.flow,
+        "area": delivery.area,
+        "spot_share": delivery.spot_share,
+        "spot_weight": delivery.spot_weight,
+        "et_share_before_percolation": run.share,
+        "irrigated_by_rule": float(rule is not None),
+        "rule_free": run.record.free,
+    }
+    for name in ("allowable_depletion", "refill_to", "net_depth", "min_depth", "max_depth", "min_interval"):
+        value = None if rule is None else getattr(rule, name)
+        values[name] = nan if value is None else value
+    last = None if rule is None else rule.last_date
+    values["last_date"] = np.datetime64("NaT", "ns") if last is None else last
+    spotted = run.system is not None and run.system.spot_share is not None
+    for name in ("spot_share", "spot_weight"):
+        if not spotted:
+            values[name] = 1.0
+    return values
+
+
+def _before(run: Inputs) -> dict[str, xr.DataArray]:
+    """Give the state before the first day."""
+    cells = run.cells
+    spotted = run.system is not None and run.system.spot_share is not None
+    dims = (("spot",) if spotted else ()) + cells.dims
+    shape = ((cells.spots,) if spotted else ()) + cells.shape
+    values = {
+        f"initial_{name}": xr.DataArray(value.reshape(shape), dims=dims)
+        for name, value in run.start.state._asdict().items()
+    }
+    days = run.start.days_since.reshape(cells.shape)
+    values["initial_days_since_irrigation"] = xr.DataArray(days, dims=cells.dims)
+    return values
+
+
+def _texts(run: Inputs, series: dict[str, xr.DataArray]) -> dict[str, str]:
+    """Write what a reader of the result must know: sources, assumptions, what went missing."""
+    from waterbudget import __version__
+
+    known = {"crop": run.crop, "soil": run.soil, "system": run.system, "rule": run.rule}
+    sources = {
+        name: descriptions.sources(value) for name, value in known.items() if value is not None
+    }
+    method = run.et_ref.attrs.get("method")
+    sources["weather"] = {"et_ref": f"{method}: {run.et_ref.attrs.get('why', '')}" if method else "given by the user"}
+    texts = {
+        "title": "daily soil-water balance",
+        "version": f"waterbudget {__version__}",
+        "conventions": CONVENTIONS,
+        "sources": json.dumps(sources),
+        "assumptions": json.dumps(_assumptions(run)),
+        "recorded_irrigation": run.record.entries,
+    }
+    if run.missing == "propagate":
+        texts["missing"] = _missing(series["depletion"], run.time)
+    return texts
+
+
+def _assumptions(run: Inputs) -> list[str]:
+    """List what the run took for granted."""
+    found = []
+    if not run.resumed:
+        zero = [
+            text
+            for text, value in (
+                ("root zone", run.start.state.depletion),
+                ("soil below the roots", run.start.state.depletion_below),
+                ("evaporation layer", run.start.state.surface_depletion),
+            )
+            if not value.any()
+        ]
+        if zero:
+            found.append(
+                f"before the first day: {', '.join(zero)} at field capacity (FAO-56 p. 170 suggests it after heavy rain)"
+            )
+        found.append("before the first day the whole soil surface was wetted (FAO-56 Annex 8)")
+    if run.crop.climate is None:
+        found.append("Kc max is for the standard climate: wind 2 m/s, minimum humidity 45 % (FAO-56 Eq. 72)")
+    if run.runoff is None:
+        found.append("no rain runs off: no curve number was given")
+    if run.system is None:
+        found.append("no system was given: gross depths are not known")
+    elif run.system.spot_share is None:
+        found.append("the losses of the system are one application efficiency; they are not attributed")
+    if not bool(xr.DataArray(run.days.dual).all()):
+        found.append("under a single coefficient all evapotranspiration of the crop is counted as transpiration")
+    found.append(
+        f"share of the day's evapotranspiration taken before percolation: {_shown(run.share)} (1 is FAO-56 Eq. 88)"
+    )
+    return found
+
+
+def _shown(value: Number) -> str:
+    if isinstance(value, xr.DataArray):
+        return ", ".join(f"{one:g}" for one in np.unique(value.values)[:4])
+    return f"{value:g}"
+
+
+def _missing(depletion: xr.DataArray, time: pd.DatetimeIndex) -> str:
+    """Say which cells became NaN, and from when on."""
+    lost = np.isnan(depletion)
+    others = [dim for dim in lost.dims if dim != "time"]
+    ever = lost.any("time")
+    count = int(ever.sum())
+    if not count:
+        return "none"
+    first = lost.argmax("time").where(ever).min(others)
+    return f"{count} of {ever.size} cells are NaN, the first from {time[int(first)]:%Y-%m-%d} on"

@@ -1,0 +1,137 @@
+"""Rule, the description: when to irrigate and how much."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from waterbudget.balance.decide import Choice
+from waterbudget.descriptions import Number, Origin, freeze, moment, number
+from waterbudget.errors import collect
+
+_NUMBERS = ("allowable_depletion", "refill_to", "net_depth", "min_depth", "max_depth", "min_interval")
+NO_LIMIT = 1e6
+"""Stands for no largest depth [mm] and no last day: larger than any, but still a number."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Rule:
+    """When to irrigate and how much. Depths are net: what enters the soil.
+
+    Every number may be a float in the unit given, text with a unit (``"1 in"``), or a DataArray on
+    label dimensions such as ``field``.
+
+    Parameters
+    ----------
+    allowable_depletion : number, optional
+        Depletion that triggers irrigation, as a fraction of the available water of the root zone
+        [1]. None: at stress, which is when the readily available water is used.
+    refill_to : number
+        Depletion left after irrigation, as a fraction of available water [1]; 0 refills all.
+    net_depth : number, optional
+        The same net depth every time [mm], in place of a refill.
+    min_depth : number
+        Wait until an irrigation is worth this net depth [mm].
+    max_depth : number, optional
+        Never more than this net depth at once [mm].
+    min_interval : number
+        Fewest days from one irrigation to the next [day]; 1 allows every day.
+    last_date : date or DataArray of dates, optional
+        No irrigation after it.
+    provenance : mapping
+        Not for the user.
+
+    Raises
+    ------
+    InputError
+        With every fault of the description at once.
+
+    Notes
+    -----
+    Irrigation by rule happens only while a crop stands. The decision is taken in the morning on
+    the depletion at the end of the day before.
+
+    Examples
+    --------
+    >>> Rule(allowable_depletion=0.5, max_depth="1.5 in", last_date="2024-08-20")
+    """
+
+    allowable_depletion: Any = None
+    refill_to: Any = 0.0
+    net_depth: Any = None
+    min_depth: Any = 0.0
+    max_depth: Any = None
+    min_interval: Any = 1.0
+    last_date: Any = None
+    provenance: Mapping[str, Origin] = field(default_factory=dict, repr=False)
+
+    def __post_init__(self) -> None:
+        """Bring every value to its canonical form; raise all faults together."""
+        with collect() as faults:
+            changes: dict[str, Any] = {
+                name: number(value, name, faults, optional=isinstance(value, xr.DataArray))
+                for name in _NUMBERS
+                if (value := getattr(self, name)) is not None
+            }
+            if self.last_date is not None:
+                changes["last_date"] = moment(self.last_date, "last_date", faults)
+            freeze(self, changes)
+            if self.max_depth is not None and not faults:
+                wrong = xr.DataArray(self.min_depth) > xr.DataArray(self.max_depth)
+                if bool(wrong.any()):
+                    faults.add("min_depth", "is larger than max_depth", count=int(wrong.sum()))
+            if self.allowable_depletion is not None and not faults:
+                wrong = xr.DataArray(self.refill_to) > xr.DataArray(self.allowable_depletion)
+                if bool(wrong.any()):
+                    faults.add(
+                        "refill_to", "leaves more depletion than the one that triggers", count=int(wrong.sum())
+                    )
+
+
+def choose(rule: Rule) -> dict[str, Number]:
+    """Lower a rule to the plain labelled numbers of `Choice`.
+
+    Parameters
+    ----------
+    rule : Rule
+
+    Returns
+    -------
+    dict of str to float or DataArray
+        Keyed by the fields of `Choice`; NaN ("not given") has become a neutral number.
+    """
+    nan = float("nan")
+    allowable = nan if rule.allowable_depletion is None else rule.allowable_depletion
+    net_depth = nan if rule.net_depth is None else rule.net_depth
+    last = xr.DataArray(np.datetime64("NaT", "ns") if rule.last_date is None else rule.last_date)
+    numbers = last.values.astype("datetime64[D]").astype(np.int64).astype(np.float64)
+    days = last.copy(data=np.where(np.isnat(last.values), NO_LIMIT, numbers))
+    values: dict[str, Number] = {
+        "at_stress": _missing(allowable),
+        "allowable": _known(allowable, 0.0),
+        "refill_to": rule.refill_to,
+        "fixed": 1.0 - _missing(net_depth),
+        "net_depth": _known(net_depth, 0.0),
+        "min_depth": rule.min_depth,
+        "max_depth": _known(nan if rule.max_depth is None else rule.max_depth, NO_LIMIT),
+        "min_interval": rule.min_interval,
+        "last_day": days if days.dims else float(days),
+    }
+    assert tuple(values) == Choice._fields
+    return values
+
+
+def _missing(value: Number) -> Number:
+    if isinstance(value, xr.DataArray):
+        return value.isnull().astype(np.float64)
+    return float(np.isnan(value))
+
+
+def _known(value: Number, otherwise: float) -> Number:
+    if isinstance(value, xr.DataArray):
+        return value.fillna(otherwise)
+    return otherwise if np.isnan(value) else value

@@ -1,0 +1,301 @@
+"""simulate: a Dataset in, a Dataset out. The friendly layer over the day loop."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from waterbudget.balance import drivers, layout
+from waterbudget.balance.record import Record, no_record, read_record
+from waterbudget.balance.result import Inputs, assemble
+from waterbudget.balance.rule import Rule, choose
+from waterbudget.balance.start import check_start, resume, set_out
+from waterbudget.balance.step import Ground, Wetting
+from waterbudget.checks import complete, in_range, labelled, time_axis
+from waterbudget.crop import Crop, develop
+from waterbudget.descriptions import Number, number
+from waterbudget.errors import Faults, collect
+from waterbudget.soil import Soil, Storage, curve_number_runoff, store
+from waterbudget.system import System, deliver
+from waterbudget.weather import reference_et
+
+
+def simulate(
+    weather: xr.Dataset,
+    crop: Crop,
+    soil: Soil,
+    system: System | None = None,
+    rule: Rule | None = None,
+    *,
+    irrigation: pd.DataFrame | None = None,
+    initial_depletion: Any = 0.0,
+    initial_depletion_below: Any = 0.0,
+    initial_evaporation_depletion: Any = 0.0,
+    state: xr.Dataset | None = None,
+    recorded_until: Any = None,
+    et_share_before_percolation: Any = 1.0,
+    missing: Literal["raise", "propagate"] = "raise",
+) -> xr.Dataset:
+    """Run the daily soil-water balance of one field, or of any number of fields at once.
+
+    Any number in any argument may carry named dimensions; they broadcast by name, labels must
+    match exactly, and every combination is one cell of the run.
+
+    Parameters
+    ----------
+    weather : Dataset
+        From `read_weather`: ``rain`` and either ``et_ref`` or the columns from which `reference_et`
+        can work it out, on ``time`` and any label dimensions.
+    crop : Crop
+    soil : Soil
+    system : System, optional
+        Without it the gross depth is NaN.
+    rule : Rule, optional
+        Without it only recorded irrigation happens.
+    irrigation : DataFrame, optional
+        Recorded waterings: ``date``, one of ``net_mm``, ``net_in``, ``gross_mm``, ``gross_in``,
+        and, if wanted, ``field`` and ``purpose``. It covers a field's first entry to its last, or
+        the first day to ``recorded_until``; covered days without an entry had none, and on all
+        others the rule decides.
+    initial_depletion : number
+        Root-zone depletion before day 1 [mm], 0 (field capacity) to available water plus what
+        evaporation takes below the wilting point.
+    initial_depletion_below : number
+        Depletion of the profile below the roots before day 1 [mm].
+    initial_evaporation_depletion : number
+        Depletion of the evaporation layer before day 1 [mm], 0 to ``tew``.
+    state : Dataset, optional
+        End state of an earlier run, ``season.isel(time=-1)``, in place of the three above. Its day
+        must be the one before the weather begins. The run goes on bit for bit.
+    recorded_until : date, optional
+        Last day on which the record, and not the rule, says what was irrigated.
+    et_share_before_percolation : number
+        Share of the day's evapotranspiration that is taken from water above field capacity before
+        it percolates [1]: 1 is FAO-56 Eq. 88, 0 the order printed in its Example 38.
+    missing : {"raise", "propagate"}
+        What to do about missing weather: refuse, or let the cell be NaN from that day on.
+
+    Returns
+    -------
+    Dataset
+        Daily variables on ``time`` and the dimensions each depends on, parameters on theirs, the
+        state before day 1 (``initial_…``). Always the same variables. Units stand in the
+        attributes; sources and assumptions in the attributes of the Dataset.
+
+    Raises
+    ------
+    InputError
+        With every fault that was found.
+
+    Notes
+    -----
+    Source of the method: FAO Irrigation and Drainage Paper 56 (1998), chapters 6 to 8. The order
+    of a day is in the documentation (theory) and in `explain`.
+
+    Examples
+    --------
+    >>> season = simulate(weather, Crop.from_handbook("sweet maize", planted="2024-05-12"),
+    ...                   Soil.from_handbook("sandy loam"), System.from_handbook("centre pivot"),
+    ...                   Rule(allowable_depletion=0.5))
+    """
+    with collect() as faults:
+        _check_kinds(weather, crop, soil, system, rule, faults)
+        if missing not in ("raise", "propagate"):
+            faults.add("missing", "is unknown", value=repr(missing), allowed="'raise' or 'propagate'")
+    with collect() as faults:
+        time_axis(weather["time"], faults)
+        if "rain" not in weather:
+            faults.add("weather", "has no rain", mend="read_weather(..., columns={'rain': ...}); 0 where it was dry")
+    time = pd.DatetimeIndex(weather["time"].values)
+    et_ref = _reference(weather, crop)
+    rain = weather["rain"].reset_coords(drop=True)
+    storage, delivery, growth = store(soil), deliver(system), develop(crop)
+    with collect() as faults:
+        for name, series in (("et_ref", et_ref), ("rain", rain)):
+            in_range(series, name, faults)
+            if missing == "raise":
+                complete(series, faults, name)
+        given = {
+            "initial_depletion": number(initial_depletion, "depletion", faults, what="initial_depletion"),
+            "initial_depletion_below": number(
+                initial_depletion_below, "depletion_below", faults, what="initial_depletion_below"
+            ),
+            "initial_surface_depletion": number(
+                initial_evaporation_depletion, "surface_depletion", faults, what="initial_evaporation_depletion"
+            ),
+        }
+        share = number(et_share_before_percolation, "et_share_before_percolation", faults)
+    choice = None if rule is None else choose(rule)
+    parts: dict[str, Any] = {"et_ref": et_ref, "rain": rain, "planted": growth.first_day}
+    parts |= {f"crop {name}": getattr(crop, name) for name in layout.CROP_FIELDS}
+    parts |= {f"soil {name}": value for name, value in storage._asdict().items()}
+    parts |= {f"system {name}": value for name, value in delivery._asdict().items()}
+    parts |= {f"rule {name}": value for name, value in (choice or {}).items()}
+    parts |= given
+    parts["et_share_before_percolation"] = share
+    arrays = {name: value for name, value in parts.items() if isinstance(value, xr.DataArray)}
+    if state is not None:
+        arrays["state"] = state["depletion"]
+    if irrigation is not None and "field" in getattr(irrigation, "columns", ()) and irrigation["field"].nunique() > 1:
+        arrays.setdefault("irrigation", _fields_of(irrigation, arrays))
+    with collect() as faults:
+        labelled(arrays, faults)
+        layout.check_stations(weather, arrays, faults)
+    cells = layout.cells_of(arrays)
+    days = layout.grow(growth, time, cells)
+    record = _record(irrigation, recorded_until, time, cells, delivery.gross_to_net)
+    runoff = _runoff(rain, storage)
+    with collect() as faults:
+        layout.check_season(growth, days, time, crop, faults)
+        tew, stage_two = _evaporation_layer(storage, days, growth.dual, cells, faults)
+    ground = Ground(
+        available=cells.spread(1000.0 * storage.available_water),
+        deepest_root=cells.spread(days.deepest_root),
+        tew=tew,
+        stage_two=stage_two,
+        air_dry_water=np.nan_to_num(cells.spread(storage.air_dry_water)),
+        depletion_fraction=cells.spread(crop.depletion_fraction),
+        adjust=cells.spread(crop.adjust_depletion_fraction),
+        et_share=cells.spread(share),
+    )
+    numbers = drivers.Numbers(
+        dual=cells.spread(days.dual),
+        ground=ground,
+        wetting=Wetting(
+            cells.spread(delivery.wetted_fraction),
+            cells.spread(delivery.subsurface),
+            cells.spread(delivery.under_canopy),
+        ),
+        choice=layout.choice_of(choice, cells),
+        spots=drivers.Spots(cells.spread_spots(delivery.spot_share), cells.spread_spots(delivery.spot_weight)),
+    )
+    feeds = drivers.Feeds(
+        et_ref=cells.feed(et_ref),
+        rain=cells.feed(rain if runoff is None else rain - runoff),
+        coefficient=cells.feed(days.coefficient),
+        kc_max=cells.feed(days.kc_max),
+        cover=cells.feed(days.cover),
+        root_depth=cells.feed(days.root_depth),
+        stage=cells.feed(days.stage),
+        recorded=cells.feed(record.net),
+        free=cells.feed(record.free),
+    )
+    if state is None:
+        start = set_out(given, feeds, numbers, cells)
+    else:
+        start = resume(state, time[0], cells)
+    with collect() as faults:
+        check_start(start, numbers, cells, faults)
+    written = {name: np.empty((len(time), cells.spots, cells.count)) for name in drivers.SPOT_OUTPUTS}
+    written |= {name: np.empty((len(time), cells.count)) for name in drivers.FIELD_OUTPUTS}
+    first_day = int(time[0].to_datetime64().astype("datetime64[D]").astype(np.int64))
+    drivers.run(first_day, feeds, numbers, *start, written)
+    return assemble(
+        Inputs(
+            time=time,
+            cells=cells,
+            days=days,
+            et_ref=et_ref,
+            rain=rain,
+            runoff=runoff,
+            crop=crop,
+            soil=soil,
+            storage=storage,
+            system=system,
+            delivery=delivery,
+            rule=rule,
+            record=record,
+            start=start,
+            share=share,
+            resumed=state is not None,
+            missing=missing,
+        ),
+        written,
+    )
+
+
+def _check_kinds(weather: Any, crop: Any, soil: Any, system: Any, rule: Any, faults: Faults) -> None:
+    """Note arguments in each other's places."""
+    wanted = {"weather": (weather, xr.Dataset), "crop": (crop, Crop), "soil": (soil, Soil)}
+    if system is not None:
+        wanted["system"] = (system, System)
+    if rule is not None:
+        wanted["rule"] = (rule, Rule)
+    for name, (value, kind) in wanted.items():
+        if not isinstance(value, kind):
+            faults.add(name, f"is not a {kind.__name__}", value=type(value).__name__)
+    if isinstance(weather, xr.Dataset) and "time" not in weather.dims:
+        faults.add("weather", "has no dimension time", mend="make it with read_weather")
+
+
+def _reference(weather: xr.Dataset, crop: Crop) -> xr.DataArray:
+    """Take the reference evapotranspiration as given, or work it out, for the crop's basis."""
+    et_ref = reference_et(weather, surface=crop.basis)
+    return et_ref.reset_coords(drop=True)
+
+
+def _fields_of(irrigation: pd.DataFrame, arrays: dict[str, xr.DataArray]) -> xr.DataArray:
+    """Give a record's fields a dimension of their own when nothing else has one."""
+    for array in arrays.values():
+        if "field" in array.dims:
+            return array
+    names = list(dict.fromkeys(irrigation["field"]))
+    return xr.DataArray(np.zeros(len(names)), dims="field", coords={"field": names})
+
+
+def _record(
+    irrigation: pd.DataFrame | None, recorded_until: Any, time: pd.DatetimeIndex, cells: layout.Cells, ratio: Number
+) -> Record:
+    """Read the record, if there is one."""
+    if irrigation is None and recorded_until is None:
+        return no_record(time)
+    table = pd.DataFrame({"date": [], "net_mm": []}) if irrigation is None else irrigation
+    fields = cells.coords.get("field")
+    if irrigation is None and fields is not None:
+        table = table.assign(field=[])
+    return read_record(table, time, fields, ratio, recorded_until)
+
+
+def _runoff(rain: xr.DataArray, storage: Storage) -> xr.DataArray | None:
+    """Work out what runs off; None when no field sheds rain."""
+    curve_number = xr.DataArray(storage.curve_number)
+    if not bool(curve_number.notnull().any()):
+        return None
+    runoff: xr.DataArray = curve_number_runoff(rain, curve_number.fillna(1.0))
+    return runoff.where(curve_number.notnull(), 0.0 * rain).transpose("time", ...)
+
+
+def _evaporation_layer(
+    storage: Storage, days: layout.Days, dual: Any, cells: layout.Cells, faults: Faults
+) -> tuple[np.ndarray[Any, np.dtype[np.float64]], np.ndarray[Any, np.dtype[np.float64]]]:
+    """Give the layer's numbers; neutral ones where no evaporation is computed apart.
+
+    Returns
+    -------
+    tew, stage_two : ndarray
+        Total evaporable water, and that of the second stage (tew - rew) [mm].
+    """
+    needed = (xr.DataArray(days.dual) > 0) | (days.stage == 0).any("time")
+    known = xr.DataArray(storage.rew).notnull() & xr.DataArray(storage.tew).notnull()
+    lacking = needed & ~known
+    if bool(lacking.any()):
+        faults.add(
+            "soil rew, tew",
+            "are needed where soil evaporation is computed: with kcb, and on days of bare soil",
+            where=layout.first_label(lacking),
+            count=int(lacking.sum()),
+            mend="give rew= and tew= (FAO-56 Table 19), or Soil.from_handbook(texture)",
+        )
+    tew = xr.DataArray(storage.tew).where(known, 1.0)
+    rew = xr.DataArray(storage.rew).where(known, 0.0)
+    wrong = rew >= tew
+    if bool(wrong.any()):
+        faults.add("soil rew", "is not below tew", where=layout.first_label(wrong), count=int(wrong.sum()))
+    return cells.spread(tew), cells.spread(tew - rew)
+
+
+__all__ = ["simulate"]
+

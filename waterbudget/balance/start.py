@@ -1,0 +1,117 @@
+"""The state before the first day: set out from given depletions, or go on from an earlier run."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+from numpy.typing import NDArray
+
+from waterbudget.balance.decide import LONG_AGO
+from waterbudget.balance.drivers import Feeds, Numbers, before_first_day
+from waterbudget.balance.layout import Cells
+from waterbudget.balance.step import State
+from waterbudget.descriptions import Number
+from waterbudget.errors import Faults, collect
+
+Array = NDArray[np.float64]
+
+TOLERANCE = 1e-9
+"""Rounding that an earlier run may have left in a state [mm]."""
+
+
+class Start(NamedTuple):
+    """The state before the first day: `State` of shape (spots, cells), days since of shape (cells,)."""
+
+    state: State
+    days_since: Array
+
+
+def set_out(given: dict[str, Number], feeds: Feeds, numbers: Numbers, cells: Cells) -> Start:
+    """Begin with given depletions, the roots of day 1, and a surface wetted all over.
+
+    A whole surface wetted (fraction 1) before the first event is what FAO-56 Annex 8 starts with.
+    """
+    shape = (cells.spots, cells.count)
+    block = slice(0, cells.count)
+    root_depth = np.broadcast_to(feeds.root_depth.row(0, block), shape).copy()
+    taw = numbers.ground.available * root_depth
+    state = State(
+        depletion=np.broadcast_to(cells.spread(given["initial_depletion"]), shape).copy(),
+        depletion_below=np.broadcast_to(cells.spread(given["initial_depletion_below"]), shape).copy(),
+        surface_depletion=np.broadcast_to(cells.spread(given["initial_surface_depletion"]), shape).copy(),
+        wetted_fraction=np.ones(shape),
+        root_depth=root_depth,
+        taw=taw,
+        raw=np.zeros(shape),
+    )
+    return Start(before_first_day(state, feeds, numbers), np.full(cells.count, LONG_AGO))
+
+
+def resume(state: xr.Dataset, first: pd.Timestamp, cells: Cells) -> Start:
+    """Go on from the end state of an earlier run.
+
+    Raises
+    ------
+    InputError
+        When it lacks a variable or is not of the day before.
+    """
+    wanted = (*State._fields, "days_since_irrigation")
+    with collect() as faults:
+        lacking = [name for name in wanted if name not in state]
+        if lacking:
+            faults.add("state", f"lacks {', '.join(lacking)}", mend="give season.isel(time=-1) of an earlier run")
+        if "time" in state.dims or "time" not in state.coords:
+            faults.add("state", "is not one day", mend="give season.isel(time=-1)")
+        elif pd.Timestamp(state["time"].values) + pd.Timedelta(days=1) != first:
+            faults.add(
+                "state",
+                "is not of the day before the weather begins",
+                value=str(state["time"].values)[:10],
+                allowed=f"{first - pd.Timedelta(days=1):%Y-%m-%d}",
+            )
+        spots = state["depletion"].sizes.get("spot", 1) if "depletion" in state else 1
+        if not lacking and spots != cells.spots:
+            faults.add("state", "has another number of spots", value=str(spots), allowed=str(cells.spots))
+    shape = (cells.spots, cells.count)
+    parts = [np.broadcast_to(cells.spread_state(state[name].reset_coords(drop=True)), shape).copy() for name in State._fields]
+    known = State(*parts)
+    # Without an evaporation layer the earlier run knew no surface depletion; the layer is then neutral.
+    known = known._replace(surface_depletion=np.nan_to_num(known.surface_depletion))
+    days = cells.spread(state["days_since_irrigation"].reset_coords(drop=True))
+    return Start(known, np.broadcast_to(days, (cells.count,)).copy())
+
+
+def check_start(start: Start, numbers: Numbers, cells: Cells, faults: Faults) -> None:
+    """Note depletions that the soil cannot have."""
+    state, ground = start.state, numbers.ground
+    limits = {
+        "initial_depletion": (
+            state.depletion,
+            state.taw + ground.air_dry_water,
+            "available water of the root zone plus what evaporation takes below the wilting point",
+        ),
+        "initial_depletion_below": (
+            state.depletion_below,
+            ground.available * (ground.deepest_root - state.root_depth),
+            "available water between the roots of day 1 and the deepest root",
+        ),
+        "initial_evaporation_depletion": (state.surface_depletion, ground.tew, "tew of the soil"),
+    }
+    for name, (value, limit, meaning) in limits.items():
+        top = np.broadcast_to(limit, value.shape)
+        over = value > top + TOLERANCE
+        if over.any():
+            at = tuple(int(i) for i in np.argwhere(over)[0])
+            labels = np.unravel_index(at[1], cells.shape) if cells.dims else ()
+            where = ", ".join(f"{dim} {cells.coords[dim][i]}" for dim, i in zip(cells.dims, labels, strict=True))
+            faults.add(
+                name,
+                "is more than the soil can lose",
+                where=where,
+                value=f"{value[at]:g} mm",
+                count=int(over.sum()),
+                allowed=f"0 to {top[at]:g} mm ({meaning})",
+            )

@@ -1,0 +1,364 @@
+"""Crop, the description: when it grows, what it draws, how deep it roots."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from waterbudget import handbook
+from waterbudget.crop.coefficients import (
+    STANDARD_RHMIN,
+    STANDARD_WIND,
+    adjust_to_climate,
+    tall_to_short_ratio,
+)
+from waterbudget.descriptions import (
+    GivenNumber,
+    Moment,
+    Number,
+    Origin,
+    flag,
+    freeze,
+    moment,
+    number,
+    points,
+    with_sources,
+)
+from waterbudget.errors import Faults, collect
+
+STAGES = ("initial", "development", "mid", "late")
+COEFFICIENTS = ("initial", "mid", "end")
+EXTENTS = ("start", "full")
+CLIMATE = ("wind", "rhmin")
+
+START_ROOT_DEPTH = 0.2
+"""Root depth [m] of an annual at planting: the value of FAO-56 Annex 8's spreadsheet."""
+
+GivenNumbers = Sequence[GivenNumber] | xr.DataArray
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Crop:
+    """A crop on a field: its calendar, coefficients, roots and sensitivity to drought.
+
+    Every number may be a float in the unit given, text with a unit (``"3 ft"``), or a DataArray on
+    label dimensions such as ``field``. The canonical forms are listed under Attributes.
+
+    Parameters
+    ----------
+    planted : date or DataArray of dates, optional
+        Day 1 of the initial stage; may lie before the weather begins. Without it the crop grows on
+        every day (or on the days of its daily series).
+    stage_days : four numbers, optional
+        Lengths of the initial, development, mid and late stage [day], 0 or more.
+    kc : number, three numbers or daily series, optional
+        Single crop coefficient [1]: constant, (initial, mid, end), or one value a day.
+    kcb : number, three numbers or daily series, optional
+        Basal crop coefficient [1], in the same forms; soil evaporation is then computed apart.
+        Give exactly one of ``kc`` and ``kcb``.
+    root_depth : number, two numbers or daily series
+        Depth of the roots [m]: constant, (at planting, full), or one value a day. Two numbers grow
+        over the development stage (FAO-56 Annex 8, Eq. 8-1).
+    height : number or daily series, optional
+        Full crop height [m]; needed with ``kcb``. It grows with the coefficient (Annex 8).
+    cover : number, three numbers or daily series, optional
+        Fraction of the ground covered [1]; from ``kcb`` and height by Eq. 76 when not given.
+    climate : (wind, rhmin), optional
+        Stated stage means of wind speed at 2 m [m s-1] and of minimum relative humidity [%]: each
+        one number, or four, one a stage. They set the upper limit of the coefficient (Eq. 72).
+        Without them the standard climate (2 m/s, 45 %) holds, and the result says so.
+    basis : {"short", "tall"}
+        Reference surface for which the coefficients hold.
+    depletion_fraction : number
+        Fraction p of the available water that the crop takes without stress at 5 mm/day [1].
+    adjust_depletion_fraction : bool
+        Adjust p to the day's evapotranspiration (FAO-56 p. 162): ``p + 0.04 (5 - ETc)``, in 0.1-0.8.
+    provenance : mapping
+        Filled by `from_handbook`; not for the user.
+
+    Attributes
+    ----------
+    stage_days : DataArray on ``stage``
+    kc, kcb, cover : float, DataArray on ``coefficient``, or DataArray on ``time``
+    root_depth : float, DataArray on ``extent``, or DataArray on ``time``
+    climate : DataArray on ``mean`` (and ``stage``)
+
+    Raises
+    ------
+    InputError
+        With every fault of the description at once.
+
+    Notes
+    -----
+    The user's own coefficients are never adjusted for climate; those of the handbook are, when
+    `from_handbook` is told the climate.
+
+    Examples
+    --------
+    >>> beans = Crop(planted="2024-05-23", stage_days=(25, 25, 30, 20), kcb=(0.15, 1.14, 0.25),
+    ...              root_depth=(0.2, 0.8), height=0.4, depletion_fraction=0.45)
+    """
+
+    planted: Any = None
+    stage_days: Any = None
+    kc: Any = None
+    kcb: Any = None
+    root_depth: Any
+    height: Any = None
+    cover: Any = None
+    climate: Any = None
+    basis: Literal["short", "tall"] = "short"
+    depletion_fraction: Any
+    adjust_depletion_fraction: Any = True
+    provenance: Mapping[str, Origin] = field(default_factory=dict, repr=False)
+
+    def __post_init__(self) -> None:
+        """Bring every value to its canonical form; raise all faults together."""
+        with collect() as faults:
+            values: dict[str, Any] = {
+                "planted": None if self.planted is None else moment(self.planted, "planted", faults),
+                "stage_days": None
+                if self.stage_days is None
+                else points(self.stage_days, "stage_days", ("stage", STAGES), faults),
+                "kc": _curve(self.kc, "kc", ("coefficient", COEFFICIENTS), faults),
+                "kcb": _curve(self.kcb, "kcb", ("coefficient", COEFFICIENTS), faults),
+                "root_depth": _curve(self.root_depth, "root_depth", ("extent", EXTENTS), faults),
+                "height": _curve(self.height, "height", None, faults),
+                "cover": _curve(self.cover, "cover", ("coefficient", COEFFICIENTS), faults),
+                "climate": None if self.climate is None else _climate(self.climate, faults),
+                "depletion_fraction": number(self.depletion_fraction, "depletion_fraction", faults),
+                "adjust_depletion_fraction": flag(
+                    self.adjust_depletion_fraction, "adjust_depletion_fraction", faults
+                ),
+            }
+            freeze(self, values)
+            _check(self, faults)
+
+    @classmethod
+    def from_handbook(
+        cls,
+        name: str,
+        *,
+        planted: Any,
+        region: str | None = None,
+        climate: Any = None,
+        kind: Literal["dual", "single"] = "dual",
+    ) -> Crop:
+        """Describe a crop by the tables of FAO-56.
+
+        Stage lengths come from Table 11, coefficients from Table 12 (single) or 17 (basal), height
+        from Table 12, root depth and p from Table 22. Ranges are resolved by the handbook's stated
+        rule: the middle, but the smaller root depth. Annuals root from 0.2 m (Annex 8).
+
+        Parameters
+        ----------
+        name : str
+            Crop, in plain words: ``"sweet maize"``. A name that fits several rows lists them.
+        planted : date or DataArray of dates
+            Day 1 of the initial stage. Its month chooses among the calendars of Table 11 unless
+            ``region`` does.
+        region : str, optional
+            Part of a region's name as printed in Table 11.
+        climate : (wind, rhmin), optional
+            Stated stage means, as in `Crop`. When given, the mid and end coefficients of 0.45 and
+            more are adjusted by Eq. 62, 65 or 70; otherwise they stand as printed, for the
+            standard climate.
+        kind : {"dual", "single"}
+            Basal coefficient with soil evaporation apart, or single coefficient.
+
+        Returns
+        -------
+        Crop
+            Vary it with ``dataclasses.replace``.
+
+        Raises
+        ------
+        InputError
+            Unknown or ambiguous name or region; a crop without the table row that is needed.
+        """
+        with collect() as faults:
+            day = moment(planted, "planted", faults)
+        row = handbook.crop(name, month=_month(day), region=region)
+        key = "kcb" if kind == "dual" else "kc"
+        coefficients = row.kcb if kind == "dual" else row.kc
+        with collect() as faults:
+            if row.stage_days is None:
+                faults.add(
+                    f"crop {row.name!r}",
+                    "has no stage lengths in FAO-56 Table 11",
+                    mend="describe it with Crop(stage_days=..., ...)",
+                )
+            if coefficients is None:
+                table = "17 (basal)" if kind == "dual" else "12 (single)"
+                faults.add(f"crop {row.name!r}", f"has no coefficients in FAO-56 Table {table}")
+        sources = {field: row.sources[field] for field in ("stage_days", "height", "root_depth", "depletion_fraction")}
+        sources[key] = row.sources[key]
+        assert coefficients is not None  # collected above
+        values: Any = coefficients
+        if climate is not None:
+            values, note = _adjusted(coefficients, climate, row.height_m)
+            sources[key] += note
+        else:
+            sources[key] += "; for the standard climate, 2 m/s and 45 %"
+        roots: Any = row.root_depth_m
+        if not row.perennial:
+            roots = (min(START_ROOT_DEPTH, row.root_depth_m), row.root_depth_m)
+            sources["root_depth"] += "; 0.2 m at planting, as in FAO-56 Annex 8"
+        crop = cls(
+            planted=day,
+            stage_days=row.stage_days,
+            root_depth=roots,
+            height=row.height_m,
+            climate=climate,
+            depletion_fraction=row.depletion_fraction,
+            **{key: values},
+        )
+        return with_sources(crop, sources)
+
+    def on_basis(self, basis: Literal["short", "tall"]) -> Crop:
+        """Convert the coefficients to the other reference surface by FAO-56 Eq. 68.
+
+        The ratio is taken at the stated climate (the standard one when none is stated).
+
+        Parameters
+        ----------
+        basis : {"short", "tall"}
+
+        Returns
+        -------
+        Crop
+            With ``kc`` or ``kcb`` divided (to tall) or multiplied (to short) by the ratio.
+        """
+        if basis == self.basis:
+            return self
+        wind, rhmin = climate_of(self)
+        ratio = tall_to_short_ratio(wind.isel(stage=2, drop=True), rhmin.isel(stage=2, drop=True))
+        factor = 1.0 / ratio if basis == "tall" else ratio
+        key = "kc" if self.kcb is None else "kcb"
+        made = dataclasses.replace(self, basis=basis, **{key: getattr(self, key) * factor})  # type: ignore[arg-type]
+        origin = self.provenance.get(key)
+        before = origin.source if origin is not None else "given by the user"
+        return with_sources(made, {key: f"{before}; converted to the {basis} reference by FAO-56 Eq. 68"})
+
+
+def climate_of(crop: Crop) -> tuple[xr.DataArray, xr.DataArray]:
+    """Give the stage means of wind [m s-1] and minimum humidity [%], each on ``stage``."""
+    stages = {"stage": list(STAGES)}
+    if crop.climate is None:
+        shape = xr.DataArray(np.ones(len(STAGES)), dims="stage", coords=stages)
+        return shape * STANDARD_WIND, shape * STANDARD_RHMIN
+    climate = crop.climate
+    if "stage" not in climate.dims:
+        climate = climate.expand_dims(stages, axis=-1)
+    return climate.sel(mean="wind", drop=True), climate.sel(mean="rhmin", drop=True)
+
+
+def _curve(value: Any, name: str, axis: tuple[str, Sequence[str]] | None, faults: Faults) -> Any:
+    """Bring a coefficient or depth to a number, a curve on its axis, or a daily series."""
+    if value is None:
+        return None
+    if axis is not None and isinstance(value, tuple | list):
+        return points(value, name, axis, faults)
+    return number(value, name, faults, optional=isinstance(value, xr.DataArray))
+
+
+def _climate(value: Any, faults: Faults) -> xr.DataArray:
+    """Bring (wind, rhmin), each one number or four, to one array on ``mean`` and perhaps ``stage``."""
+    if isinstance(value, xr.DataArray) and "mean" in value.dims:
+        return value.astype(np.float64)
+    if not isinstance(value, tuple | list) or len(value) != len(CLIMATE):
+        faults.add("climate", "needs two values", value=repr(value)[:80], allowed="(wind [m s-1], rhmin [%])")
+        return xr.DataArray([STANDARD_WIND, STANDARD_RHMIN], dims="mean", coords={"mean": list(CLIMATE)})
+    each: list[Number] = []
+    for one, name in zip(value, CLIMATE, strict=True):
+        row, what = f"{name}_climate", f"climate ({name})"
+        if isinstance(one, tuple | list):
+            each.append(points(one, row, ("stage", STAGES), faults, what=what))
+        else:
+            each.append(number(one, row, faults, what=what))
+    arrays = xr.broadcast(*(xr.DataArray(one) for one in each))
+    return xr.concat(arrays, dim=pd.Index(list(CLIMATE), name="mean"), coords="minimal", compat="override")
+
+
+def _adjusted(coefficients: tuple[float, float, float], climate: Any, height: float) -> tuple[Any, str]:
+    """Adjust tabled mid and end coefficients to the stated climate of their own stages."""
+    with collect() as faults:
+        stated = _climate(climate, faults)
+    if "stage" not in stated.dims:
+        stated = stated.expand_dims({"stage": list(STAGES)}, axis=-1)
+    wind, rhmin = stated.sel(mean="wind", drop=True), stated.sel(mean="rhmin", drop=True)
+    initial, mid, end = coefficients
+    at = {"mid": wind.sel(stage="mid", drop=True), "end": wind.sel(stage="late", drop=True)}
+    humid = {"mid": rhmin.sel(stage="mid", drop=True), "end": rhmin.sel(stage="late", drop=True)}
+    made = (
+        initial,
+        adjust_to_climate(mid, at["mid"], humid["mid"], height),
+        adjust_to_climate(end, at["end"], humid["end"], height),
+    )
+    return made, "; mid and end adjusted to the stated climate by FAO-56 Eq. 62, 65 or 70"
+
+
+def _month(day: Moment) -> int | None:
+    """Give the month of a date, or of several when they share it."""
+    months = np.unique(pd.DatetimeIndex(np.atleast_1d(np.asarray(day)).ravel()).month)
+    return int(months[0]) if len(months) else None
+
+
+def _check(crop: Crop, faults: Faults) -> None:
+    """Note what does not fit together."""
+    if crop.basis not in ("short", "tall"):
+        faults.add("basis", "is unknown", value=repr(crop.basis), allowed="'short' or 'tall'")
+    if (crop.kc is None) == (crop.kcb is None):
+        faults.add("kc, kcb", "give exactly one of the two", value="both" if crop.kc is not None else "neither")
+    if crop.root_depth is None:
+        faults.add("root_depth", "is missing", allowed="a depth [m], (at planting, full), or a daily series")
+    if crop.kcb is not None and crop.height is None:
+        faults.add("height", "is missing", mend="kcb needs the crop height for Kc max and cover (FAO-56 Eq. 72, 76)")
+    shaped = {
+        name: getattr(crop, name)
+        for name in ("kc", "kcb", "root_depth", "height", "cover")
+        if isinstance(getattr(crop, name), xr.DataArray)
+    }
+    daily = {name: value for name, value in shaped.items() if "time" in value.dims}
+    curves = [name for name, value in shaped.items() if {"coefficient", "extent"} & set(value.dims)]
+    calendar = crop.planted is not None and crop.stage_days is not None
+    if curves and not calendar:
+        faults.add(
+            ", ".join(curves),
+            "is a curve without a calendar",
+            mend="give planted and stage_days, or a constant, or a daily series",
+        )
+    if (crop.planted is None) != (crop.stage_days is None):
+        missing = "planted" if crop.planted is None else "stage_days"
+        faults.add(missing, "is missing", mend="planted and stage_days belong together")
+    if daily and not ({"kc", "kcb"} & set(daily)):
+        faults.add(
+            ", ".join(daily), "is a daily series beside a coefficient that is not", mend="give kc or kcb as a series too"
+        )
+    spans = {(value["time"].values[0], value["time"].values[-1], value.sizes["time"]) for value in daily.values()}
+    if len(spans) > 1:
+        faults.add(", ".join(daily), "are daily series over different days", mend="cut them to the same days")
+    for name, value in daily.items():
+        days = pd.DatetimeIndex(value["time"].values)
+        if len(days) != (days[-1] - days[0]).days + 1 or not days.is_monotonic_increasing:
+            faults.add(name, "is a daily series with missing, repeated or unsorted days")
+    _check_roots(crop, faults)
+
+
+def _check_roots(crop: Crop, faults: Faults) -> None:
+    """Note roots that shrink as they grow, and coefficients that no stage can use."""
+    roots = crop.root_depth
+    if isinstance(roots, xr.DataArray) and "extent" in roots.dims:
+        start, full = roots.sel(extent="start"), roots.sel(extent="full")
+        if bool((start > full).any()):
+            faults.add("root_depth", "starts deeper than it ends", value=str(roots.values.tolist()))
+    if isinstance(crop.stage_days, xr.DataArray):
+        total = crop.stage_days.sum("stage", skipna=False)
+        if bool((total <= 0).any()):
+            faults.add("stage_days", "add up to nothing", value=str(crop.stage_days.values.tolist()))
