@@ -16,8 +16,8 @@ from waterbudget.balance.step import Day, Ground, Roots, State, Wetting, grow_ro
 
 Array = NDArray[np.float64]
 
-BLOCK = 8192
-"""Cells a block: about forty arrays of this length stay in the second-level cache."""
+BLOCK = 16_384
+"""Cells a block: enough to make the cost of a call small, few enough to stay in cache."""
 
 SPOT_OUTPUTS = (
     "ke",
@@ -80,7 +80,10 @@ class Spots(NamedTuple):
 
 
 class Numbers(NamedTuple):
-    """The numbers of a run that do not change from day to day, each of shape (1,) or (cells,)."""
+    """The numbers of a run that do not change from day to day, each of shape (1,) or (cells,).
+
+    Those of the ground have an axis for spots in front.
+    """
 
     dual: Array
     ground: Ground

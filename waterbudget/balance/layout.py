@@ -70,6 +70,13 @@ class Cells:
         numbers = xr.DataArray(np.arange(values.shape[1]).reshape(lengths), dims=own)
         return Feed(values, self._over(numbers, ()).reshape(-1).astype(np.intp))
 
+    def name(self, marked: NDArray[np.bool_]) -> str:
+        """Name the first marked cell by its labels; empty when all cells share the mark."""
+        if marked.shape[-1] != self.count or not self.dims:
+            return ""
+        at = np.unravel_index(int(np.flatnonzero(marked)[0]), self.shape)
+        return ", ".join(f"{dim} {self.coords[dim][i]}" for dim, i in zip(self.dims, at, strict=True))
+
     def _over(self, value: xr.DataArray, first: tuple[str, ...]) -> NDArray[Any]:
         """Broadcast over all cells, ``first`` dimensions in front."""
         missing = {dim: len(self.coords[dim]) for dim in self.dims if dim not in value.dims}
@@ -136,10 +143,12 @@ def grow(growth: Development, time: pd.DatetimeIndex, cells: Cells) -> Days:
     days = time.to_numpy().astype("datetime64[D]").astype(np.int64)
     first = planted.values.astype("datetime64[D]")
     number = np.where(np.isnat(first), 0, first.astype(np.int64))
-    age = np.clip(days.reshape(-1, *([1] * planted.ndim)) - number + 1, 0, ages - 1)
-    age = np.where(np.isnat(first), 1, age)
+    age = days.reshape(-1, *([1] * planted.ndim)) - (number - 1)
+    np.clip(age, 0, ages - 1, out=age)
+    if np.isnat(first).any():
+        age = np.where(np.isnat(first), 1, age)
     dims = tuple(dim for dim in cells.dims if dim in growth.dims or dim in planted.dims)
-    coords = {dim: cells.coords[dim] for dim in dims}
+    labels: dict[str, pd.Index] = {"time": time} | {dim: cells.coords[dim] for dim in dims}
     index = xr.DataArray(age, dims=("time", *planted.dims))
     if growth.dims:
         rows = np.arange(len(growth.coefficient)).reshape([growth.sizes[dim] for dim in growth.dims])
@@ -147,7 +156,8 @@ def grow(growth: Development, time: pd.DatetimeIndex, cells: Cells) -> Days:
     where = index.transpose("time", *dims).values
     tables = (growth.coefficient, growth.kc_max, growth.cover, growth.root_depth, growth.stage)
     series = [
-        xr.DataArray(table.ravel().take(where), dims=("time", *dims), coords={"time": time, **coords})
+        # Every index is inside the table; "clip" only spares numpy the check of each one.
+        xr.DataArray(table.ravel().take(where, mode="clip"), dims=("time", *dims), coords=labels)
         for table in tables
     ]
     own = {dim: cells.coords[dim] for dim in growth.dims}

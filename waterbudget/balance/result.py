@@ -51,6 +51,11 @@ class Inputs(NamedTuple):
     resumed: bool
     missing: str
 
+    @property
+    def spotted(self) -> bool:
+        """Whether the system has a pattern of spots."""
+        return self.system is not None and self.system.spot_share is not None
+
 
 def assemble(run: Inputs, written: dict[str, Array]) -> xr.Dataset:
     """Lay the arrays of the day loop and the run's inputs into one Dataset.
@@ -68,8 +73,7 @@ def assemble(run: Inputs, written: dict[str, Array]) -> xr.Dataset:
     series = _series(run, written)
     known = _parameters(run) | _before(run)
     variables = {
-        name: (value.dims, value.values, attributes(name))
-        for name, value in ((name, xr.DataArray(value)) for name, value in (series | known).items())
+        name: (value.dims, value.values, attributes(name)) for name, value in {**series, **known}.items()
     }
     coords: dict[str, Any] = {"time": run.time, **run.cells.coords}
     season = xr.Dataset(variables, coords=coords, attrs=_texts(run, series))
@@ -79,58 +83,53 @@ def assemble(run: Inputs, written: dict[str, Array]) -> xr.Dataset:
     return season
 
 
-def _series(run: Inputs, written: dict[str, Array]) -> dict[str, xr.DataArray]:
-    """Give the daily variables their dimensions, and derive those that follow from others."""
+def _series(run: Inputs, written: dict[str, Array]) -> dict[str, xr.Variable]:
+    """Give the daily variables their dimensions, and derive those that follow from others.
+
+    Labels were checked to match, so this works on variables without coordinates, by dimension name.
+    """
     cells, days = run.cells, run.days
-    spotted = run.system is not None and run.system.spot_share is not None
-    shape = (len(run.time), *cells.shape)
-    made: dict[str, xr.DataArray] = {}
+    made: dict[str, xr.Variable] = {}
     for name, array in written.items():
-        if array.ndim == 3 and spotted:
-            made[name] = xr.DataArray(
-                array.reshape(len(run.time), cells.spots, *cells.shape), dims=("time", "spot", *cells.dims)
-            )
-        else:
-            made[name] = xr.DataArray(array.reshape(shape), dims=("time", *cells.dims))
+        spot = (cells.spots,) if array.ndim == 3 and run.spotted else ()
+        dims = ("time", *(("spot",) if spot else ()), *cells.dims)
+        made[name] = xr.Variable(dims, array.reshape(len(run.time), *spot, *cells.shape))
     net = made["irrigation_net"]
-    gross = net / _unlabelled(run.delivery.gross_to_net)
-    dual, growing = _unlabelled(run.days.dual), days.stage > 0
-    single = (xr.DataArray(dual) == 0) & _unlabelled(growing)
-    rain = run.rain.transpose("time", ...)
-    layer = _unlabelled(run.storage.rew) + _unlabelled(run.storage.tew)
+    gross = net / _variable(run.delivery.gross_to_net)
+    coefficient, stage = days.coefficient.variable, days.stage.variable
+    dual = _variable(days.dual)
+    rain = run.rain.transpose("time", ...).variable
     series = {
-        "et_ref": run.et_ref.transpose("time", ...),
+        "et_ref": run.et_ref.transpose("time", ...).variable,
         "rain": rain,
-        "runoff": xr.zeros_like(rain) if run.runoff is None else run.runoff,
-        "crop_stage": days.stage.astype(np.int8),
-        "kcb": days.coefficient if bool(xr.DataArray(dual).all()) else _unlabelled(days.coefficient).where(~single),
-        "kc_max": days.kc_max,
-        "cover": days.cover,
-        "root_depth": days.root_depth,
-        "taw": 1000.0 * _unlabelled(run.storage.available_water) * _unlabelled(days.root_depth),
+        "runoff": xr.zeros_like(rain) if run.runoff is None else run.runoff.variable,
+        "crop_stage": stage.astype(np.int8),
+        "kcb": coefficient if bool(dual.all()) else coefficient.where((dual > 0) | (stage == 0)),
+        "kc_max": days.kc_max.variable,
+        "cover": days.cover.variable,
+        "root_depth": days.root_depth.variable,
+        "taw": days.root_depth.variable * (1000.0 * _variable(run.storage.available_water)),
         **made,
-        "irrigation_gross": gross.transpose("time", ...),
-        "application_loss": (gross - net).transpose("time", ...),
+        "irrigation_gross": gross,
+        "application_loss": gross - net,
     }
-    unknown = np.isnan(xr.DataArray(layer))
+    unknown = np.isnan(_variable(run.storage.rew) + _variable(run.storage.tew))
     if bool(unknown.any()):  # no evaporation layer was asked for: how dry it is, is not known
         series["surface_depletion"] = made["surface_depletion"].where(~unknown)
     if run.missing == "propagate":
         lost = np.isnan(made["depletion"])
-        lost_field = lost.any("spot") if "spot" in lost.dims else lost
-        for name in made:
-            series[name] = series[name].where(~(lost if "spot" in series[name].dims else lost_field))
+        of_field = lost.any("spot") if "spot" in lost.dims else lost
+        for name in (*made, "irrigation_gross", "application_loss"):
+            series[name] = series[name].where(~(lost if "spot" in series[name].dims else of_field))
     return series
 
 
-def _unlabelled(value: Number | xr.DataArray) -> Any:
-    """Drop labels (they were checked to match), so that arithmetic need not compare them again."""
-    if not isinstance(value, xr.DataArray):
-        return value
-    return value.drop_vars(list(value.coords))
+def _variable(value: Any) -> xr.Variable:
+    """Take a number or a labelled array as a variable without coordinates."""
+    return value.variable if isinstance(value, xr.DataArray) else xr.Variable((), value)
 
 
-def _parameters(run: Inputs) -> dict[str, Any]:
+def _parameters(run: Inputs) -> dict[str, xr.Variable]:
     """Collect the numbers of the run that have no time."""
     nan = float("nan")
     rule = run.rule
@@ -164,29 +163,26 @@ def _parameters(run: Inputs) -> dict[str, Any]:
         values[name] = nan if value is None else value
     last = None if rule is None else rule.last_date
     values["last_date"] = np.datetime64("NaT", "ns") if last is None else last
-    spotted = run.system is not None and run.system.spot_share is not None
-    for name in ("spot_share", "spot_weight"):
-        if not spotted:
-            values[name] = 1.0
-    return values
+    if not run.spotted:
+        values |= {"spot_share": 1.0, "spot_weight": 1.0}
+    return {name: _variable(value) for name, value in values.items()}
 
 
-def _before(run: Inputs) -> dict[str, xr.DataArray]:
+def _before(run: Inputs) -> dict[str, xr.Variable]:
     """Give the state before the first day."""
     cells = run.cells
-    spotted = run.system is not None and run.system.spot_share is not None
-    dims = (("spot",) if spotted else ()) + cells.dims
-    shape = ((cells.spots,) if spotted else ()) + cells.shape
+    dims = (("spot",) if run.spotted else ()) + cells.dims
+    shape = ((cells.spots,) if run.spotted else ()) + cells.shape
     values = {
-        f"initial_{name}": xr.DataArray(value.reshape(shape), dims=dims)
+        f"initial_{name}": xr.Variable(dims, value.reshape(shape))
         for name, value in run.start.state._asdict().items()
     }
     days = run.start.days_since.reshape(cells.shape)
-    values["initial_days_since_irrigation"] = xr.DataArray(days, dims=cells.dims)
+    values["initial_days_since_irrigation"] = xr.Variable(cells.dims, days)
     return values
 
 
-def _texts(run: Inputs, series: dict[str, xr.DataArray]) -> dict[str, str]:
+def _texts(run: Inputs, series: dict[str, xr.Variable]) -> dict[str, str]:
     """Write what a reader of the result must know: sources, assumptions, what went missing."""
     from waterbudget import __version__
 
@@ -233,9 +229,9 @@ def _assumptions(run: Inputs) -> list[str]:
         found.append("no rain runs off: no curve number was given")
     if run.system is None:
         found.append("no system was given: gross depths are not known")
-    elif run.system.spot_share is None:
+    elif not run.spotted:
         found.append("the losses of the system are one application efficiency; they are not attributed")
-    if not bool(xr.DataArray(run.days.dual).all()):
+    if not bool(_variable(run.days.dual).all()):
         found.append("under a single coefficient all evapotranspiration of the crop is counted as transpiration")
     found.append(
         f"share of the day's evapotranspiration taken before percolation: {_shown(run.share)} (1 is FAO-56 Eq. 88)"
@@ -249,13 +245,11 @@ def _shown(value: Number) -> str:
     return f"{value:g}"
 
 
-def _missing(depletion: xr.DataArray, time: pd.DatetimeIndex) -> str:
-    """Say which cells became NaN, and from when on."""
-    lost = np.isnan(depletion)
-    others = [dim for dim in lost.dims if dim != "time"]
-    ever = lost.any("time")
-    count = int(ever.sum())
-    if not count:
+def _missing(depletion: xr.Variable, time: pd.DatetimeIndex) -> str:
+    """Say how many cells became NaN, and from when on."""
+    lost = np.isnan(depletion.values).reshape(len(time), -1)
+    ever = lost.any(axis=0)
+    if not ever.any():
         return "none"
-    first = lost.argmax("time").where(ever).min(others)
-    return f"{count} of {ever.size} cells are NaN, the first from {time[int(first)]:%Y-%m-%d} on"
+    first = int(lost[:, ever].argmax(axis=0).min())
+    return f"{int(ever.sum())} of {ever.size} cells are NaN, the first from {time[first]:%Y-%m-%d} on"

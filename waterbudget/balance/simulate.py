@@ -152,14 +152,14 @@ def simulate(
         layout.check_season(growth, days, time, crop, faults)
         tew, stage_two = _evaporation_layer(storage, days, growth.dual, cells, faults)
     ground = Ground(
-        available=cells.spread(1000.0 * storage.available_water),
-        deepest_root=cells.spread(days.deepest_root),
-        tew=tew,
-        stage_two=stage_two,
-        air_dry_water=np.nan_to_num(cells.spread(storage.air_dry_water)),
-        depletion_fraction=cells.spread(crop.depletion_fraction),
-        adjust=cells.spread(crop.adjust_depletion_fraction),
-        et_share=cells.spread(share),
+        available=cells.spread(1000.0 * storage.available_water)[None],
+        deepest_root=cells.spread(days.deepest_root)[None],
+        tew=tew[None],
+        stage_two=stage_two[None],
+        air_dry_water=np.nan_to_num(cells.spread(storage.air_dry_water))[None],
+        depletion_fraction=cells.spread(crop.depletion_fraction)[None],
+        adjust=cells.spread(crop.adjust_depletion_fraction)[None],
+        et_share=cells.spread(share)[None],
     )
     numbers = drivers.Numbers(
         dual=cells.spread(days.dual),
@@ -278,23 +278,24 @@ def _evaporation_layer(
     tew, stage_two : ndarray
         Total evaporable water, and that of the second stage (tew - rew) [mm].
     """
-    needed = (xr.DataArray(days.dual) > 0) | (days.stage == 0).any("time")
-    known = xr.DataArray(storage.rew).notnull() & xr.DataArray(storage.tew).notnull()
+    bare = days.stage.isel(time=0, drop=True).copy(data=(days.stage.values == 0).any(axis=0).astype(float))
+    needed = (cells.spread(days.dual) > 0) | (cells.spread(bare) > 0)
+    tew, rew = cells.spread(storage.tew), cells.spread(storage.rew)
+    known = ~(np.isnan(tew) | np.isnan(rew))
     lacking = needed & ~known
-    if bool(lacking.any()):
+    if lacking.any():
         faults.add(
             "soil rew, tew",
             "are needed where soil evaporation is computed: with kcb, and on days of bare soil",
-            where=layout.first_label(lacking),
+            where=cells.name(lacking),
             count=int(lacking.sum()),
             mend="give rew= and tew= (FAO-56 Table 19), or Soil.from_handbook(texture)",
         )
-    tew = xr.DataArray(storage.tew).where(known, 1.0)
-    rew = xr.DataArray(storage.rew).where(known, 0.0)
+    tew, rew = np.where(known, tew, 1.0), np.where(known, rew, 0.0)
     wrong = rew >= tew
-    if bool(wrong.any()):
-        faults.add("soil rew", "is not below tew", where=layout.first_label(wrong), count=int(wrong.sum()))
-    return cells.spread(tew), cells.spread(tew - rew)
+    if wrong.any():
+        faults.add("soil rew", "is not below tew", where=cells.name(wrong), count=int(wrong.sum()))
+    return tew, tew - rew
 
 
 __all__ = ["simulate"]

@@ -105,12 +105,10 @@ def check_start(start: Start, numbers: Numbers, cells: Cells, faults: Faults) ->
         over = value > top + TOLERANCE
         if over.any():
             at = tuple(int(i) for i in np.argwhere(over)[0])
-            labels = np.unravel_index(at[1], cells.shape) if cells.dims else ()
-            where = ", ".join(f"{dim} {cells.coords[dim][i]}" for dim, i in zip(cells.dims, labels, strict=True))
             faults.add(
                 name,
                 "is more than the soil can lose",
-                where=where,
+                where=cells.name(over.any(axis=0)),
                 value=f"{value[at]:g} mm",
                 count=int(over.sum()),
                 allowed=f"0 to {top[at]:g} mm ({meaning})",

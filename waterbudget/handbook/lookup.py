@@ -1,0 +1,266 @@
+"""Look-up by name: one crop, soil or system with its ranges resolved by a stated rule.
+
+The rule, the same everywhere: the midpoint of a printed range, except the root depth, where the smaller
+value is taken (FAO-56 Table 22, footnote 1: for irrigation scheduling); of alternatives printed ``50/30`` the
+first. ``sources`` of each result says in words which row was used and how a range was resolved.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from waterbudget.errors import InputError, collect
+from waterbudget.handbook.names import find
+from waterbudget.handbook.stages import stage_days
+from waterbudget.handbook.tables import read
+
+
+class CropRow(NamedTuple):
+    """What the handbook has for one crop; None where its tables have nothing.
+
+    ``stage_days`` are the lengths of the initial, development, mid-season and late stages in days;
+    ``kc`` and ``kcb`` the initial, mid-season and end coefficients (FAO Penman-Monteith, short surface,
+    standard climate); ``height_m`` and ``root_depth_m`` maxima in m; ``depletion_fraction`` holds at
+    5 mm/day. A ``perennial`` has its roots at full depth all year. ``sources`` has a text for each value
+    that is not None, under ``stage_days``, ``kc``, ``kcb``, ``height``, ``root_depth`` and
+    ``depletion_fraction``.
+    """
+
+    name: str
+    stage_days: tuple[float, float, float, float] | None
+    kc: tuple[float, float, float] | None
+    kcb: tuple[float, float, float] | None
+    height_m: float | None
+    root_depth_m: float
+    depletion_fraction: float
+    perennial: bool
+    sources: dict[str, str]
+
+
+class SoilRow(NamedTuple):
+    """What the handbook has for one texture class.
+
+    ``field_capacity`` and ``wilting_point`` in m3/m3; ``rew`` and ``tew``, readily and totally evaporable
+    water, in mm for a layer of 0.10 m. ``sources`` has a text for each of the four.
+    """
+
+    name: str
+    field_capacity: float
+    wilting_point: float
+    rew: float
+    tew: float
+    sources: dict[str, str]
+
+
+class SystemRow(NamedTuple):
+    """What the handbook has for one irrigation system.
+
+    ``efficiency`` (application efficiency) and ``wetted_fraction`` (of the soil surface) are fractions.
+    A ``subsurface`` system wets no surface; ``under_canopy`` says that the wetted soil lies in the crop's
+    shade. ``sources`` has a text for ``efficiency`` and ``wetted_fraction``.
+    """
+
+    name: str
+    efficiency: float
+    wetted_fraction: float
+    subsurface: bool
+    under_canopy: bool
+    sources: dict[str, str]
+
+
+def crop(name: str, *, month: int | None = None, region: str | None = None) -> CropRow:
+    """Look up a crop in FAO-56 Tables 11, 12, 17 and 22.
+
+    Of several rows of Table 11 the one whose printed planting month lies nearest to ``month`` is taken
+    (around the year; of equals the first printed; rows without a month only when nothing else is left).
+    The months are those of the printed regions, not turned round for the other hemisphere.
+
+    Parameters
+    ----------
+    name : str
+        A name or synonym of `crops`, or words that only one of them contains.
+    month : int, optional
+        Month of planting, 1 to 12.
+    region : str, optional
+        Part of a region as printed in Table 11: only its rows are considered.
+
+    Returns
+    -------
+    CropRow
+        The numbers, ranges resolved as the module says, and where each comes from.
+
+    Raises
+    ------
+    InputError
+        When the name fits none or several crops, the month is no month, the region fits no row, or
+        several rows of Table 11 are left and no month decides between them (all are listed).
+    """
+    with collect() as faults:
+        if month is not None and month not in range(1, 13):
+            faults.add("month", "is no month", value=repr(month), allowed="1 to 12")
+        try:
+            index = find("crop", name, _names("crop_names"))
+        except InputError as error:
+            faults.extend(error.faults)
+    entry = read("crop_names").iloc[index]
+    sources: dict[str, str] = {}
+    rows = tuple(entry["stage_lengths_rows"].split("; ")) if entry["stage_lengths_rows"] else ()
+    stages = stage_days(str(entry["name"]), rows, month, region)
+    if stages is not None:
+        sources["stage_days"] = stages.source
+    kc = kcb = height = None
+    if entry["single_row"]:
+        row = _row("crop_coefficients_single", entry["single_row"])
+        kc = (_middle(row, "kc_ini"), _middle(row, "kc_mid"), _middle(row, "kc_end"))
+        sources["kc"] = _source(row, {"kc_ini": "Kc ini", "kc_mid": "Kc mid", "kc_end": "Kc end"})
+        height = _middle(row, "height_m")
+        sources["height"] = _source(row, {"height_m": "height in m"})
+    if entry["basal_row"]:
+        row = _row("crop_coefficients_basal", entry["basal_row"])
+        kcb = (_middle(row, "kcb_ini"), _middle(row, "kcb_mid"), _middle(row, "kcb_end"))
+        sources["kcb"] = _source(row, {"kcb_ini": "Kcb ini", "kcb_mid": "Kcb mid", "kcb_end": "Kcb end"})
+    roots = _row("root_depth", entry["root_depth_row"])
+    deep = f"{roots['root_depth_m_low']:g} to {roots['root_depth_m_high']:g} m"
+    sources["root_depth"] = (
+        f"{_where(roots)}: the smaller of {deep} (footnote 1: for irrigation scheduling){_note(roots)}"
+    )
+    sources["depletion_fraction"] = f"{_where(roots)}: at 5 mm/day{_note(roots)}"
+    return CropRow(
+        name=str(entry["name"]),
+        stage_days=None if stages is None else stages.days,
+        kc=kc,
+        kcb=kcb,
+        height_m=height,
+        root_depth_m=float(roots["root_depth_m_low"]),
+        depletion_fraction=float(roots["depletion_fraction"]),
+        perennial=bool(entry["perennial"]),
+        sources=sources,
+    )
+
+
+def soil(name: str) -> SoilRow:
+    """Look up a soil by its USDA texture class in FAO-56 Table 19.
+
+    Parameters
+    ----------
+    name : str
+        ``"sandy loam"``, ``"silt"``, ...: see `soils`. The whole name: clay loam, which Table 19 does
+        not have, must not be taken for silty clay loam.
+
+    Returns
+    -------
+    SoilRow
+        Midpoints of the printed ranges, and where each comes from.
+
+    Raises
+    ------
+    InputError
+        When Table 19 has no texture class of this name.
+    """
+    row = read("soil_water").iloc[find("soil", name, _names("soil_water"), whole=True)]
+    stems = {
+        "field_capacity": "field_capacity",
+        "wilting_point": "wilting_point",
+        "rew": "rew_mm",
+        "tew": "tew_mm",
+    }
+    return SoilRow(
+        name=str(row["name"]),
+        field_capacity=_middle(row, "field_capacity"),
+        wilting_point=_middle(row, "wilting_point"),
+        rew=_middle(row, "rew_mm"),
+        tew=_middle(row, "tew_mm"),
+        sources={key: _source(row, {stem: key.replace("_", " ")}) for key, stem in stems.items()},
+    )
+
+
+def system(name: str) -> SystemRow:
+    """Look up an irrigation system: application efficiency and the fraction of the surface it wets.
+
+    Parameters
+    ----------
+    name : str
+        ``"centre pivot"``, ``"drip"``, ``"drip (FAO)"``, ...: see `systems`.
+
+    Returns
+    -------
+    SystemRow
+        The efficiency as a fraction, the midpoint of the wetted fraction, and where each comes from.
+
+    Raises
+    ------
+    InputError
+        When the name fits none or several systems, or the handbook has no efficiency for it (the
+        stationary gun).
+    """
+    row = read("application_efficiency").iloc[find("system", name, _names("application_efficiency"))]
+    with collect() as faults:
+        if np.isnan(row["efficiency_percent"]):
+            faults.add(
+                f"system {str(row['name'])!r}",
+                f"the handbook has no number for its efficiency ({row['note']})",
+                mend="System(efficiency=..., wetted_fraction=...) with the efficiency of this gun",
+            )
+    low, high = row["wetted_fraction_low"], row["wetted_fraction_high"]
+    middle = "" if low == high else f", midpoint of {low:g} to {high:g}"
+    note = f", {row['note']}" if row["note"] else ""
+    return SystemRow(
+        name=str(row["name"]),
+        efficiency=float(row["efficiency_percent"]) / 100.0,
+        wetted_fraction=_middle(row, "wetted_fraction"),
+        subsurface=bool(row["subsurface"]),
+        under_canopy=bool(row["under_canopy"]),
+        sources={
+            "efficiency": f"{row['source']}: {row['name']}{note}",
+            "wetted_fraction": f"{row['wetted_fraction_source']}{middle}",
+        },
+    )
+
+
+@cache
+def _names(table: str) -> tuple[tuple[str, ...], ...]:
+    """Give for each row of a table its name and then its synonyms."""
+    frame = read(table)
+    return tuple(
+        (name, *(text for text in synonyms.split("; ") if text))
+        for name, synonyms in zip(frame["name"], frame["synonyms"], strict=True)
+    )
+
+
+def _row(table: str, printed: str) -> pd.Series:
+    """Give the row of a crop by its printed name."""
+    frame = read(table)
+    return frame[frame["crop"] == printed].iloc[0]
+
+
+def _middle(row: pd.Series, stem: str) -> float:
+    """Give the midpoint of a printed range; rounding takes off the last bits of the mean, no digits."""
+    return round((float(row[f"{stem}_low"]) + float(row[f"{stem}_high"])) / 2.0, 6)
+
+
+def _ranges(row: pd.Series, stems: dict[str, str]) -> str:
+    """Say which of the values that start with these stems are midpoints, and which are their group's."""
+    said = []
+    for stem, label in stems.items():
+        low, high = row[f"{stem}_low"], row[f"{stem}_high"]
+        if row.get(f"{stem}_from") == "group":
+            said.append(f"{label} of its group")
+        if low != high:
+            said.append(f"{label} midpoint of {low:g} to {high:g}")
+    return f": {', '.join(said)}" if said else ""
+
+
+def _where(row: pd.Series) -> str:
+    return f"{row['source']}, row {str(row['crop'] if 'crop' in row.index else row['name'])!r}"
+
+
+def _note(row: pd.Series) -> str:
+    return f"; noted there: {row['note']}" if row["note"] else ""
+
+
+def _source(row: pd.Series, stems: dict[str, str]) -> str:
+    return f"{_where(row)}{_ranges(row, stems)}{_note(row)}"
