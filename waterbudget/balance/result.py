@@ -220,11 +220,11 @@ def _assumptions(run: Inputs) -> list[str]:
         ]
         if zero:
             found.append(
-                f"before the first day: {', '.join(zero)} at field capacity (FAO-56 p. 170 suggests it after heavy rain)"
+                f"before the first day: {', '.join(zero)} at field capacity (FAO-56 chapter 8 suggests it after heavy rain)"
             )
         found.append("before the first day the whole soil surface was wetted (FAO-56 Annex 8)")
-    if run.crop.climate is None:
-        found.append("Kc max is for the standard climate: wind 2 m/s, minimum humidity 45 % (FAO-56 Eq. 72)")
+    if run.crop.climate is None or bool(run.crop.climate.isnull().any()):
+        found.append("where no climate is stated, Kc max is for the standard one: wind 2 m/s, minimum humidity 45 % (FAO-56 Eq. 72)")
     if run.runoff is None:
         found.append("no rain runs off: no curve number was given")
     if run.system is None:

@@ -256,7 +256,8 @@ def climate_of(crop: Crop) -> tuple[xr.DataArray, xr.DataArray]:
     climate = crop.climate
     if "stage" not in climate.dims:
         climate = climate.expand_dims(stages, axis=-1)
-    return climate.sel(mean="wind", drop=True), climate.sel(mean="rhmin", drop=True)
+    wind, rhmin = climate.sel(mean="wind", drop=True), climate.sel(mean="rhmin", drop=True)
+    return wind.fillna(STANDARD_WIND), rhmin.fillna(STANDARD_RHMIN)  # joined crops: not stated for some
 
 
 def _curve(value: Any, name: str, axis: tuple[str, Sequence[str]] | None, faults: Faults) -> Any:
@@ -314,8 +315,8 @@ def _check(crop: Crop, faults: Faults) -> None:
     """Note what does not fit together."""
     if crop.basis not in ("short", "tall"):
         faults.add("basis", "is unknown", value=repr(crop.basis), allowed="'short' or 'tall'")
-    if (crop.kc is None) == (crop.kcb is None):
-        faults.add("kc, kcb", "give exactly one of the two", value="both" if crop.kc is not None else "neither")
+    if not _one_coefficient(crop):
+        faults.add("kc, kcb", "give exactly one of the two", value="neither" if crop.kc is None else "both")
     if crop.root_depth is None:
         faults.add("root_depth", "is missing", allowed="a depth [m], (at planting, full), or a daily series")
     if crop.kcb is not None and crop.height is None:
@@ -349,6 +350,13 @@ def _check(crop: Crop, faults: Faults) -> None:
         if len(days) != (days[-1] - days[0]).days + 1 or not days.is_monotonic_increasing:
             faults.add(name, "is a daily series with missing, repeated or unsorted days")
     _check_roots(crop, faults)
+
+
+def _one_coefficient(crop: Crop) -> bool:
+    """Tell whether each label has exactly one of kc and kcb: joined crops may hold NaN in the other."""
+    if crop.kc is None or crop.kcb is None:
+        return (crop.kc is None) != (crop.kcb is None)
+    return bool((xr.DataArray(crop.kc).notnull() != xr.DataArray(crop.kcb).notnull()).all())
 
 
 def _check_roots(crop: Crop, faults: Faults) -> None:

@@ -1,0 +1,148 @@
+"""Pressure, humidity and wind against the printed values of FAO Irrigation and Drainage Paper 56.
+
+Source, unless another stands beside the check: Allen, Pereira, Raes and Smith (1998), FAO-56,
+chapter 3 (http://www.fao.org/docrep/x0490e/x0490e07.htm) and Annex 2 (.../x0490e0j.htm). A tolerance is half
+of the last printed digit, with a hundredth of it on top for numbers that stand on the half itself.
+"""
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+
+from waterbudget.weather import atmosphere
+
+TABLES = Path(__file__).parent / "tables"
+
+
+def printed(name):
+    return pd.read_csv(TABLES / f"fao56_annex2_{name}.csv", comment="#")
+
+
+def test_example_2_pressure_and_psychrometric_constant():
+    pressure = atmosphere.pressure_from_elevation(1800)
+    assert pressure == pytest.approx(81.8, abs=0.05)
+    assert atmosphere.psychrometric_constant(pressure) == pytest.approx(0.054, abs=0.0005)
+
+
+def test_example_3_saturation_vapour_pressure():
+    # Printed to 0.001; e0(24.5) is 3.0746, which the paper prints as 3.075.
+    assert atmosphere.saturation_vapour_pressure(24.5) == pytest.approx(3.075, abs=0.000505)
+    assert atmosphere.saturation_vapour_pressure(15.0) == pytest.approx(1.705, abs=0.000505)
+    assert atmosphere.mean_saturation_vapour_pressure(15.0, 24.5) == pytest.approx(2.39, abs=0.005)
+    assert atmosphere.saturation_vapour_pressure(19.75) == pytest.approx(2.30, abs=0.005)
+
+
+def test_example_4_psychrometer():
+    pressure = atmosphere.pressure_from_elevation(1200)
+    assert pressure == pytest.approx(87.9, abs=0.05)
+    assert atmosphere.saturation_vapour_pressure(19.5) == pytest.approx(2.267, abs=0.000505)
+    vapour = atmosphere.vapour_pressure_from_psychrometer(25.6, 19.5, pressure, 0.000662)
+    assert vapour == pytest.approx(1.91, abs=0.005)
+
+
+def test_example_5_relative_humidity():
+    # The printed working leaves out the division by 2; the printed result has it.
+    assert atmosphere.saturation_vapour_pressure(18.0) == pytest.approx(2.064, abs=0.000505)
+    assert atmosphere.saturation_vapour_pressure(25.0) == pytest.approx(3.168, abs=0.000505)
+    assert atmosphere.vapour_pressure_from_rhmin_rhmax(18, 25, 54, 82) == pytest.approx(1.70, abs=0.005)
+    assert atmosphere.vapour_pressure_from_rhmean(18, 25, 68) == pytest.approx(1.78, abs=0.005)
+
+
+def test_example_5_maximum_humidity_alone():
+    # Eq. 18 is the first of the two products of the example: 2.064 [82/100]; the product is arithmetic.
+    assert atmosphere.vapour_pressure_from_rhmax(18, 82) == pytest.approx(2.064 * 0.82, abs=0.0005)
+
+
+def test_example_6_vapour_pressure_deficit():
+    # Printed with ea rounded to 1.70, so a whole last digit is allowed.
+    deficit = atmosphere.mean_saturation_vapour_pressure(
+        18, 25
+    ) - atmosphere.vapour_pressure_from_rhmin_rhmax(18, 25, 54, 82)
+    assert deficit == pytest.approx(0.91, abs=0.01)
+
+
+def test_example_14_wind_at_2m():
+    assert atmosphere.wind_at_2m(1.0, 10) == pytest.approx(0.75, abs=0.005)
+    assert atmosphere.wind_at_2m(3.2, 10) == pytest.approx(2.4, abs=0.05)
+
+
+def test_annex_2_table_2_1_pressure():
+    table = printed("pressure")
+    assert len(table) == 81
+    ours = atmosphere.pressure_from_elevation(table["z_m"].to_numpy())
+    np.testing.assert_allclose(ours, table["p_kpa"], rtol=0, atol=0.0505)
+
+
+def test_annex_2_table_2_2_psychrometric_constant():
+    table = printed("gamma")
+    assert len(table) == 41
+    ours = atmosphere.psychrometric_constant(atmosphere.pressure_from_elevation(table["z_m"].to_numpy()))
+    np.testing.assert_allclose(ours, table["gamma_kpa_per_c"], rtol=0, atol=0.000505)
+
+
+def test_annex_2_table_2_3_saturation_vapour_pressure():
+    table = printed("temperature_functions")
+    assert len(table) == 96
+    ours = atmosphere.saturation_vapour_pressure(table["t_c"].to_numpy())
+    np.testing.assert_allclose(ours, table["e0_kpa"], rtol=0, atol=0.000505)
+
+
+def test_annex_2_table_2_3_is_also_the_vapour_pressure_at_a_dew_point():
+    # Eq. 14 is Eq. 11 at the dew point.
+    table = printed("temperature_functions")
+    ours = atmosphere.vapour_pressure_from_dewpoint(table["t_c"].to_numpy())
+    np.testing.assert_allclose(ours, table["e0_kpa"], rtol=0, atol=0.000505)
+
+
+def test_annex_2_table_2_4_slope():
+    table = printed("temperature_functions")
+    ours = atmosphere.saturation_slope(table["t_c"].to_numpy())
+    np.testing.assert_allclose(ours, table["slope_kpa_per_c"], rtol=0, atol=0.000505)
+
+
+def test_annex_2_table_2_9_wind_factor():
+    table = printed("wind_factor")
+    ours = atmosphere.wind_at_2m(1.0, table["z_m"].to_numpy())
+    np.testing.assert_allclose(ours, table["factor_to_2m"], rtol=0, atol=0.000505)
+
+
+def test_slope_is_the_derivative_of_the_curve():
+    temperature = np.linspace(-10, 50, 61)
+    curve = atmosphere.saturation_vapour_pressure
+    numeric = (curve(temperature + 1e-4) - curve(temperature - 1e-4)) / 2e-4
+    # 17.27 * 237.3 is 4098.17 where Eq. 13 has 4098: 4.2e-5 apart.
+    np.testing.assert_allclose(atmosphere.saturation_slope(temperature), numeric, rtol=5e-5)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "tolerance"), [(-10, -2.5, 0.003), (-2.5, 30, 0.0025), (30, 50, 0.005)]
+)
+def test_metpy_saturation_vapour_pressure(low, high, tolerance):
+    """An independent library: MetPy over a grid of temperatures.
+
+    MetPy from 1.7 evaluates Ambaum (2020) Eq. 13, the Clausius-Clapeyron equation with a latent heat that is
+    linear in temperature; before, it had Bolton (1980), 17.67 and 243.5 for our 17.27 and 237.3. FAO-56 Eq. 11
+    is the older fit of Tetens. The tolerances are what the published constants differ by (Ambaum: 0.23 % at
+    -10, 0.2 % at 30 and 0.45 % at 50 degC; Bolton: 0.4, 0.1 and 0.5 %), so they tell a slip of a constant or of
+    a unit, not the third digit of e0: that is what Table 2.3 is for.
+    """
+    calc = pytest.importorskip("metpy.calc")
+    units = pytest.importorskip("metpy.units").units
+    temperature = np.arange(low, high + 0.1, 0.5)
+    theirs = calc.saturation_vapor_pressure(units.Quantity(temperature, "degC")).to("kPa").magnitude
+    np.testing.assert_allclose(
+        atmosphere.saturation_vapour_pressure(temperature), theirs, rtol=tolerance, atol=0
+    )
+
+
+def test_numbers_arrays_and_data_arrays_give_their_own_kind():
+    assert isinstance(atmosphere.pressure_from_elevation(100.0), float)
+    array = atmosphere.saturation_vapour_pressure(np.array([10.0, np.nan]))
+    assert isinstance(array, np.ndarray)
+    labelled = atmosphere.saturation_vapour_pressure(xr.DataArray([10.0, np.nan], dims="time"))
+    assert labelled.dims == ("time",)
+    np.testing.assert_array_equal(labelled.values, array)
+    np.testing.assert_array_equal(np.isnan(array), [False, True])
