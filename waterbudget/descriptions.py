@@ -199,13 +199,16 @@ def moment(value: Any, what: str, faults: Faults) -> Moment:
     """
     array = value if isinstance(value, xr.DataArray) else None
     if isinstance(value, pd.Series):
-        array = xr.DataArray(value.to_numpy(), dims=value.index.name, coords={value.index.name: value.index})
+        dim = str(value.index.name)
+        array = xr.DataArray(value.to_numpy(), dims=dim, coords={dim: value.index})
     raw = value if array is None else array.values
     try:
         if array is not None and array.dtype.kind not in "MOUT":
-            raise ValueError(f"dtype {array.dtype}")  # noqa: EM102, TRY301  (turned into a fault below)
+            message = f"dtype {array.dtype}"
+            raise ValueError(message)
         if isinstance(raw, int | float | np.number):
-            raise ValueError("a bare number is not a date")  # noqa: EM101  (turned into a fault below)
+            message = "a bare number is not a date"
+            raise ValueError(message)
         given = pd.DatetimeIndex(pd.to_datetime(np.atleast_1d(raw).ravel(), format="ISO8601"))
     except (ValueError, TypeError) as error:
         faults.add(what, "is not a date", value=repr(value)[:80], allowed="2024-05-12", mend=str(error))
@@ -342,7 +345,9 @@ def _joined_sources(values: Sequence[Any], labels: Sequence[str], made: Any) -> 
     each = [sources(value) for value in values]
     result: dict[str, str] = {}
     for field in dataclasses.fields(made):
-        texts = {label: known[field.name] for label, known in zip(labels, each, strict=True) if field.name in known}
+        texts = {
+            label: known[field.name] for label, known in zip(labels, each, strict=True) if field.name in known
+        }
         distinct = sorted(set(texts.values()))
         if len(distinct) == 1:
             result[field.name] = distinct[0]
@@ -360,7 +365,9 @@ def _concat_weather(values: list[xr.Dataset], index: pd.Index[Any]) -> xr.Datase
             faults.add("concat", "weather Datasets have different variables", value=", ".join(odd))
         surfaces = {value["et_ref"].attrs.get("surface") for value in values if "et_ref" in value}
         if len(surfaces) > 1:
-            faults.add("concat", "et_ref stands for different surfaces", value=str(sorted(map(str, surfaces))))
+            faults.add(
+                "concat", "et_ref stands for different surfaces", value=str(sorted(map(str, surfaces)))
+            )
     with collect() as faults:
         try:
             return xr.concat(values, dim=index, join="exact", coords="different", compat="equals")

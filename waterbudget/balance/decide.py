@@ -37,7 +37,7 @@ class Morning(NamedTuple):
     taw: Array  # mm
     days_since: Array  # days since the last irrigation, today included
     growing: Array  # 1 while a crop stands
-    today: Array  # number of the day
+    today: float  # number of the day
 
 
 def decide(morning: Morning, choice: Choice) -> Array:

@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 
 from waterbudget.balance.decide import Choice
 from waterbudget.balance.drivers import Feed
+from waterbudget.checks import labelled
 from waterbudget.crop import Crop, Development
 from waterbudget.descriptions import Number
-from waterbudget.errors import Faults
+from waterbudget.errors import Faults, collect
 
 Array = NDArray[np.float64]
 
@@ -74,7 +75,7 @@ class Cells:
         """Name the first marked cell by its labels; empty when all cells share the mark."""
         if marked.shape[-1] != self.count or not self.dims:
             return ""
-        at = np.unravel_index(int(np.flatnonzero(marked)[0]), self.shape)
+        at = (int(i) for i in np.unravel_index(int(np.flatnonzero(marked)[0]), self.shape))
         return ", ".join(f"{dim} {self.coords[dim][i]}" for dim, i in zip(self.dims, at, strict=True))
 
     def _over(self, value: xr.DataArray, first: tuple[str, ...]) -> NDArray[Any]:
@@ -84,8 +85,17 @@ class Cells:
         return np.ascontiguousarray(bare.expand_dims(missing).transpose(*first, *self.dims).values)
 
 
-def cells_of(arrays: dict[str, xr.DataArray]) -> Cells:
-    """Collect the label dimensions of everything that takes part, in order of appearance."""
+def cells_of(arrays: dict[str, xr.DataArray], weather: xr.Dataset) -> Cells:
+    """Collect the label dimensions of everything that takes part, in order of appearance.
+
+    Raises
+    ------
+    InputError
+        When labels do not match, or stations would be crossed with fields.
+    """
+    with collect() as faults:
+        labelled(arrays, faults)
+        _check_stations(weather, arrays, faults)
     coords: dict[str, pd.Index] = {}
     spots = 1
     for array in arrays.values():
@@ -98,7 +108,7 @@ def cells_of(arrays: dict[str, xr.DataArray]) -> Cells:
     return Cells(tuple(coords), coords, spots)
 
 
-def check_stations(weather: xr.Dataset, arrays: dict[str, xr.DataArray], faults: Faults) -> None:
+def _check_stations(weather: xr.Dataset, arrays: dict[str, xr.DataArray], faults: Faults) -> None:
     """Note stations that would be crossed with fields."""
     others = {str(dim) for array in arrays.values() for dim in array.dims} - OWN_DIMS - {"station"}
     if "station" in weather.dims and others:
@@ -155,18 +165,18 @@ def grow(growth: Development, time: pd.DatetimeIndex, cells: Cells) -> Days:
         index = xr.DataArray(rows * ages, dims=growth.dims) + index
     where = index.transpose("time", *dims).values
     tables = (growth.coefficient, growth.kc_max, growth.cover, growth.root_depth, growth.stage)
-    series = [
+    coefficient, kc_max, cover, root_depth, stage = (
         # Every index is inside the table; "clip" only spares numpy the check of each one.
         xr.DataArray(table.ravel().take(where, mode="clip"), dims=("time", *dims), coords=labels)
         for table in tables
-    ]
+    )
     own = {dim: cells.coords[dim] for dim in growth.dims}
     shape = [growth.sizes[dim] for dim in growth.dims]
     dual, deepest = (
         xr.DataArray(value.reshape(shape), dims=growth.dims, coords=own) if growth.dims else float(value[0])
         for value in (growth.dual, growth.deepest_root)
     )
-    return Days(*series, dual, deepest)
+    return Days(coefficient, kc_max, cover, root_depth, stage, dual, deepest)
 
 
 def check_season(growth: Development, days: Days, time: pd.DatetimeIndex, crop: Crop, faults: Faults) -> None:
@@ -175,7 +185,9 @@ def check_season(growth: Development, days: Days, time: pd.DatetimeIndex, crop: 
     if bool(stands.all()):
         return
     planted = growth.first_day
-    shown = planted.broadcast_like(stands).values[~stands.values] if planted.dims else planted.values.reshape(1)
+    shown = (
+        planted.broadcast_like(stands).values[~stands.values] if planted.dims else planted.values.reshape(1)
+    )
     faults.add(
         "crop planted",
         "has a season that never meets the weather",
@@ -193,7 +205,8 @@ def first_label(marked: xr.DataArray) -> str:
         return ""
     at = np.argwhere(marked.values)[0]
     return ", ".join(
-        f"{dim} {marked[dim].values[i] if dim in marked.coords else i}" for dim, i in zip(marked.dims, at, strict=True)
+        f"{dim} {marked[dim].values[i] if dim in marked.coords else i}"
+        for dim, i in zip(marked.dims, at, strict=True)
     )
 
 

@@ -146,8 +146,10 @@ def _check_columns(table: Any, fields: pd.Index | None, faults: Faults) -> None:
         faults.add("irrigation", "has no depth", allowed=f"one of {', '.join(DEPTHS)}")
     if fields is not None and "field" not in table.columns:
         faults.add("irrigation", "has no column field, but the run has several fields")
-    if fields is None and "field" in table.columns and table["field"].nunique() > 1:
-        faults.add("irrigation", "names several fields, but the run has one", mend="select the rows of the field")
+    if fields is None and "field" in table.columns and len(table["field"].unique()) > 1:
+        faults.add(
+            "irrigation", "names several fields, but the run has one", mend="select the rows of the field"
+        )
 
 
 def _dates(column: pd.Series, time: pd.DatetimeIndex, faults: Faults) -> pd.DatetimeIndex:
@@ -155,7 +157,9 @@ def _dates(column: pd.Series, time: pd.DatetimeIndex, faults: Faults) -> pd.Date
     try:
         dates = pd.DatetimeIndex(pd.to_datetime(column, format="ISO8601"))
     except (ValueError, TypeError) as error:
-        faults.add("irrigation column date", "holds what is not a date", allowed="2024-07-12", mend=str(error))
+        faults.add(
+            "irrigation column date", "holds what is not a date", allowed="2024-07-12", mend=str(error)
+        )
         return pd.DatetimeIndex([])
     if dates.tz is not None:
         faults.add("irrigation column date", "carries a time zone", mend="drop it: .dt.tz_localize(None)")
@@ -175,11 +179,13 @@ def _dates(column: pd.Series, time: pd.DatetimeIndex, faults: Faults) -> pd.Date
     return dates
 
 
-def _labels(table: pd.DataFrame, fields: pd.Index | None, faults: Faults) -> np.ndarray[Any, np.dtype[np.intp]]:
-    """Number the field of each row."""
+def _labels(
+    table: pd.DataFrame, fields: pd.Index | None, faults: Faults
+) -> np.ndarray[Any, np.dtype[np.intp]]:
+    """Give the number of each row's field."""
     if fields is None:
         return np.zeros(len(table), dtype=np.intp)
-    labels = fields.get_indexer(table["field"])
+    labels = fields.get_indexer(pd.Index(table["field"]))
     unknown = labels < 0
     if unknown.any():
         row = int(np.flatnonzero(unknown)[0])

@@ -104,7 +104,7 @@ def _series(run: Inputs, written: dict[str, Array]) -> dict[str, xr.Variable]:
         "rain": rain,
         "runoff": xr.zeros_like(rain) if run.runoff is None else run.runoff.variable,
         "crop_stage": stage.astype(np.int8),
-        "kcb": coefficient if bool(dual.all()) else coefficient.where((dual > 0) | (stage == 0)),
+        "kcb": coefficient if bool(dual.all()) else _where((dual > 0) | (stage == 0), coefficient),
         "kc_max": days.kc_max.variable,
         "cover": days.cover.variable,
         "root_depth": days.root_depth.variable,
@@ -113,20 +113,30 @@ def _series(run: Inputs, written: dict[str, Array]) -> dict[str, xr.Variable]:
         "irrigation_gross": gross,
         "application_loss": gross - net,
     }
-    unknown = np.isnan(_variable(run.storage.rew) + _variable(run.storage.tew))
+    unknown = _missing(_variable(run.storage.rew) + _variable(run.storage.tew))
     if bool(unknown.any()):  # no evaporation layer was asked for: how dry it is, is not known
-        series["surface_depletion"] = made["surface_depletion"].where(~unknown)
+        series["surface_depletion"] = _where(~unknown, made["surface_depletion"])
     if run.missing == "propagate":
-        lost = np.isnan(made["depletion"])
+        lost = _missing(made["depletion"])
         of_field = lost.any("spot") if "spot" in lost.dims else lost
         for name in (*made, "irrigation_gross", "application_loss"):
-            series[name] = series[name].where(~(lost if "spot" in series[name].dims else of_field))
+            series[name] = _where(~(lost if "spot" in series[name].dims else of_field), series[name])
     return series
 
 
 def _variable(value: Any) -> xr.Variable:
     """Take a number or a labelled array as a variable without coordinates."""
     return value.variable if isinstance(value, xr.DataArray) else xr.Variable((), value)
+
+
+def _missing(value: xr.Variable) -> xr.Variable:
+    """Mark the values that are NaN."""
+    return xr.Variable(value.dims, np.isnan(value.values))
+
+
+def _where(keep: xr.Variable, value: xr.Variable) -> xr.Variable:
+    """Keep values where marked, NaN elsewhere."""
+    return value * xr.Variable(keep.dims, np.where(keep.values, 1.0, np.nan))
 
 
 def _parameters(run: Inputs) -> dict[str, xr.Variable]:
@@ -187,11 +197,11 @@ def _texts(run: Inputs, series: dict[str, xr.Variable]) -> dict[str, str]:
     from waterbudget import __version__
 
     known = {"crop": run.crop, "soil": run.soil, "system": run.system, "rule": run.rule}
-    sources = {
-        name: descriptions.sources(value) for name, value in known.items() if value is not None
-    }
+    sources = {name: descriptions.sources(value) for name, value in known.items() if value is not None}
     method = run.et_ref.attrs.get("method")
-    sources["weather"] = {"et_ref": f"{method}: {run.et_ref.attrs.get('why', '')}" if method else "given by the user"}
+    sources["weather"] = {
+        "et_ref": f"{method}: {run.et_ref.attrs.get('why', '')}" if method else "given by the user"
+    }
     texts = {
         "title": "daily soil-water balance",
         "version": f"waterbudget {__version__}",
@@ -201,7 +211,7 @@ def _texts(run: Inputs, series: dict[str, xr.Variable]) -> dict[str, str]:
         "recorded_irrigation": run.record.entries,
     }
     if run.missing == "propagate":
-        texts["missing"] = _missing(series["depletion"], run.time)
+        texts["missing"] = _lost_cells(series["depletion"], run.time)
     return texts
 
 
@@ -220,11 +230,15 @@ def _assumptions(run: Inputs) -> list[str]:
         ]
         if zero:
             found.append(
-                f"before the first day: {', '.join(zero)} at field capacity (FAO-56 chapter 8 suggests it after heavy rain)"
+                f"before the first day: {', '.join(zero)} at field capacity "
+                "(FAO-56 chapter 8 suggests it after heavy rain)"
             )
         found.append("before the first day the whole soil surface was wetted (FAO-56 Annex 8)")
     if run.crop.climate is None or bool(run.crop.climate.isnull().any()):
-        found.append("where no climate is stated, Kc max is for the standard one: wind 2 m/s, minimum humidity 45 % (FAO-56 Eq. 72)")
+        found.append(
+            "where no climate is stated, Kc max is for the standard one: "
+            "wind 2 m/s, minimum humidity 45 % (FAO-56 Eq. 72)"
+        )
     if run.runoff is None:
         found.append("no rain runs off: no curve number was given")
     if run.system is None:
@@ -232,9 +246,12 @@ def _assumptions(run: Inputs) -> list[str]:
     elif not run.spotted:
         found.append("the losses of the system are one application efficiency; they are not attributed")
     if not bool(_variable(run.days.dual).all()):
-        found.append("under a single coefficient all evapotranspiration of the crop is counted as transpiration")
+        found.append(
+            "under a single coefficient all evapotranspiration of the crop is counted as transpiration"
+        )
     found.append(
-        f"share of the day's evapotranspiration taken before percolation: {_shown(run.share)} (1 is FAO-56 Eq. 88)"
+        "share of the day's evapotranspiration taken before percolation: "
+        f"{_shown(run.share)} (1 is FAO-56 Eq. 88)"
     )
     return found
 
@@ -245,7 +262,7 @@ def _shown(value: Number) -> str:
     return f"{value:g}"
 
 
-def _missing(depletion: xr.Variable, time: pd.DatetimeIndex) -> str:
+def _lost_cells(depletion: xr.Variable, time: pd.DatetimeIndex) -> str:
     """Say how many cells became NaN, and from when on."""
     lost = np.isnan(depletion.values).reshape(len(time), -1)
     ever = lost.any(axis=0)

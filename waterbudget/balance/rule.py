@@ -88,7 +88,9 @@ class Rule:
                 wrong = xr.DataArray(self.refill_to) > xr.DataArray(self.allowable_depletion)
                 if bool(wrong.any()):
                     faults.add(
-                        "refill_to", "leaves more depletion than the one that triggers", count=int(wrong.sum())
+                        "refill_to",
+                        "leaves more depletion than the one that triggers",
+                        count=int(wrong.sum()),
                     )
 
 

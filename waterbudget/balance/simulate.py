@@ -14,7 +14,7 @@ from waterbudget.balance.result import Inputs, assemble
 from waterbudget.balance.rule import Rule, choose
 from waterbudget.balance.start import check_start, resume, set_out
 from waterbudget.balance.step import Ground, Wetting
-from waterbudget.checks import complete, in_range, labelled, time_axis
+from waterbudget.checks import complete, in_range, time_axis
 from waterbudget.crop import Crop, develop
 from waterbudget.descriptions import Number, number
 from waterbudget.errors import Faults, collect
@@ -105,72 +105,57 @@ def simulate(
         _check_kinds(weather, crop, soil, system, rule, faults)
         if missing not in ("raise", "propagate"):
             faults.add("missing", "is unknown", value=repr(missing), allowed="'raise' or 'propagate'")
+    time, et_ref, rain = _series(weather, crop, missing)
     with collect() as faults:
-        time_axis(weather["time"], faults)
-        if "rain" not in weather:
-            faults.add("weather", "has no rain", mend="read_weather(..., columns={'rain': ...}); 0 where it was dry")
-    time = pd.DatetimeIndex(weather["time"].values)
-    et_ref = _reference(weather, crop)
-    rain = weather["rain"].reset_coords(drop=True)
-    storage, delivery, growth = store(soil), deliver(system), develop(crop)
-    with collect() as faults:
-        for name, series in (("et_ref", et_ref), ("rain", rain)):
-            in_range(series, name, faults)
-            if missing == "raise":
-                complete(series, faults, name)
         given = {
-            "initial_depletion": number(initial_depletion, "depletion", faults, what="initial_depletion"),
-            "initial_depletion_below": number(
-                initial_depletion_below, "depletion_below", faults, what="initial_depletion_below"
-            ),
-            "initial_surface_depletion": number(
-                initial_evaporation_depletion, "surface_depletion", faults, what="initial_evaporation_depletion"
-            ),
+            f"initial_{name}": number(value, name, faults, what=what)
+            for name, value, what in (
+                ("depletion", initial_depletion, "initial_depletion"),
+                ("depletion_below", initial_depletion_below, "initial_depletion_below"),
+                ("surface_depletion", initial_evaporation_depletion, "initial_evaporation_depletion"),
+            )
         }
         share = number(et_share_before_percolation, "et_share_before_percolation", faults)
+    storage, delivery, growth = store(soil), deliver(system), develop(crop)
     choice = None if rule is None else choose(rule)
     parts: dict[str, Any] = {"et_ref": et_ref, "rain": rain, "planted": growth.first_day}
     parts |= {f"crop {name}": getattr(crop, name) for name in layout.CROP_FIELDS}
     parts |= {f"soil {name}": value for name, value in storage._asdict().items()}
     parts |= {f"system {name}": value for name, value in delivery._asdict().items()}
     parts |= {f"rule {name}": value for name, value in (choice or {}).items()}
-    parts |= given
-    parts["et_share_before_percolation"] = share
-    arrays = {name: value for name, value in parts.items() if isinstance(value, xr.DataArray)}
-    if state is not None:
-        arrays["state"] = state["depletion"]
-    if irrigation is not None and "field" in getattr(irrigation, "columns", ()) and irrigation["field"].nunique() > 1:
-        arrays.setdefault("irrigation", _fields_of(irrigation, arrays))
-    with collect() as faults:
-        labelled(arrays, faults)
-        layout.check_stations(weather, arrays, faults)
-    cells = layout.cells_of(arrays)
+    parts |= {**given, "et_share_before_percolation": share}
+    if state is not None and "depletion" in state:
+        parts["state"] = state["depletion"]
+    cells = layout.cells_of(
+        {name: part for name, part in parts.items() if isinstance(part, xr.DataArray)}, weather
+    )
     days = layout.grow(growth, time, cells)
-    record = _record(irrigation, recorded_until, time, cells, delivery.gross_to_net)
-    runoff = _runoff(rain, storage)
     with collect() as faults:
         layout.check_season(growth, days, time, crop, faults)
-        tew, stage_two = _evaporation_layer(storage, days, growth.dual, cells, faults)
-    ground = Ground(
-        available=cells.spread(1000.0 * storage.available_water)[None],
-        deepest_root=cells.spread(days.deepest_root)[None],
-        tew=tew[None],
-        stage_two=stage_two[None],
-        air_dry_water=np.nan_to_num(cells.spread(storage.air_dry_water))[None],
-        depletion_fraction=cells.spread(crop.depletion_fraction)[None],
-        adjust=cells.spread(crop.adjust_depletion_fraction)[None],
-        et_share=cells.spread(share)[None],
-    )
+        tew, stage_two = _evaporation_layer(storage, days, cells, faults)
+    record = _record(irrigation, recorded_until, time, cells, delivery.gross_to_net)
+    runoff = _runoff(rain, storage)
     numbers = drivers.Numbers(
         dual=cells.spread(days.dual),
-        ground=ground,
+        ground=Ground(
+            available=cells.spread(1000.0 * storage.available_water)[None],
+            deepest_root=cells.spread(days.deepest_root)[None],
+            tew=tew[None],
+            stage_two=stage_two[None],
+            air_dry_water=np.nan_to_num(cells.spread(storage.air_dry_water))[None],
+            depletion_fraction=cells.spread(crop.depletion_fraction)[None],
+            adjust=cells.spread(crop.adjust_depletion_fraction)[None],
+            et_share=cells.spread(share)[None],
+        ),
         wetting=Wetting(
             cells.spread(delivery.wetted_fraction),
             cells.spread(delivery.subsurface),
             cells.spread(delivery.under_canopy),
         ),
         choice=layout.choice_of(choice, cells),
-        spots=drivers.Spots(cells.spread_spots(delivery.spot_share), cells.spread_spots(delivery.spot_weight)),
+        spots=drivers.Spots(
+            cells.spread_spots(delivery.spot_share), cells.spread_spots(delivery.spot_weight)
+        ),
     )
     feeds = drivers.Feeds(
         et_ref=cells.feed(et_ref),
@@ -183,38 +168,33 @@ def simulate(
         recorded=cells.feed(record.net),
         free=cells.feed(record.free),
     )
-    if state is None:
-        start = set_out(given, feeds, numbers, cells)
-    else:
-        start = resume(state, time[0], cells)
+    start = set_out(given, feeds, numbers, cells) if state is None else resume(state, time[0], cells)
     with collect() as faults:
         check_start(start, numbers, cells, faults)
     written = {name: np.empty((len(time), cells.spots, cells.count)) for name in drivers.SPOT_OUTPUTS}
     written |= {name: np.empty((len(time), cells.count)) for name in drivers.FIELD_OUTPUTS}
     first_day = int(time[0].to_datetime64().astype("datetime64[D]").astype(np.int64))
     drivers.run(first_day, feeds, numbers, *start, written)
-    return assemble(
-        Inputs(
-            time=time,
-            cells=cells,
-            days=days,
-            et_ref=et_ref,
-            rain=rain,
-            runoff=runoff,
-            crop=crop,
-            soil=soil,
-            storage=storage,
-            system=system,
-            delivery=delivery,
-            rule=rule,
-            record=record,
-            start=start,
-            share=share,
-            resumed=state is not None,
-            missing=missing,
-        ),
-        written,
+    told = Inputs(
+        time=time,
+        cells=cells,
+        days=days,
+        et_ref=et_ref,
+        rain=rain,
+        runoff=runoff,
+        crop=crop,
+        soil=soil,
+        storage=storage,
+        system=system,
+        delivery=delivery,
+        rule=rule,
+        record=record,
+        start=start,
+        share=share,
+        resumed=state is not None,
+        missing=missing,
     )
+    return assemble(told, written)
 
 
 def _check_kinds(weather: Any, crop: Any, soil: Any, system: Any, rule: Any, faults: Faults) -> None:
@@ -231,23 +211,34 @@ def _check_kinds(weather: Any, crop: Any, soil: Any, system: Any, rule: Any, fau
         faults.add("weather", "has no dimension time", mend="make it with read_weather")
 
 
-def _reference(weather: xr.Dataset, crop: Crop) -> xr.DataArray:
-    """Take the reference evapotranspiration as given, or work it out, for the crop's basis."""
-    et_ref = reference_et(weather, surface=crop.basis)
-    return et_ref.reset_coords(drop=True)
-
-
-def _fields_of(irrigation: pd.DataFrame, arrays: dict[str, xr.DataArray]) -> xr.DataArray:
-    """Give a record's fields a dimension of their own when nothing else has one."""
-    for array in arrays.values():
-        if "field" in array.dims:
-            return array
-    names = list(dict.fromkeys(irrigation["field"]))
-    return xr.DataArray(np.zeros(len(names)), dims="field", coords={"field": names})
+def _series(
+    weather: xr.Dataset, crop: Crop, missing: str
+) -> tuple[pd.DatetimeIndex, xr.DataArray, xr.DataArray]:
+    """Take days, reference evapotranspiration (given, or worked out for the crop's basis) and rain."""
+    with collect() as faults:
+        time_axis(weather["time"], faults)
+        if "rain" not in weather:
+            faults.add(
+                "weather", "has no rain", mend="read_weather(..., columns={'rain': ...}); 0 where it was dry"
+            )
+        if crop.basis not in ("short", "tall"):
+            faults.add("crop basis", "is unknown", value=repr(crop.basis), allowed="'short' or 'tall'")
+    et_ref = reference_et(weather, surface=crop.basis).reset_coords(drop=True)
+    rain = weather["rain"].reset_coords(drop=True)
+    with collect() as faults:
+        for name, series in (("et_ref", et_ref), ("rain", rain)):
+            in_range(series, name, faults)
+            if missing == "raise":
+                complete(series, faults, name)
+    return pd.DatetimeIndex(weather["time"].values), et_ref, rain
 
 
 def _record(
-    irrigation: pd.DataFrame | None, recorded_until: Any, time: pd.DatetimeIndex, cells: layout.Cells, ratio: Number
+    irrigation: pd.DataFrame | None,
+    recorded_until: Any,
+    time: pd.DatetimeIndex,
+    cells: layout.Cells,
+    ratio: Number,
 ) -> Record:
     """Read the record, if there is one."""
     if irrigation is None and recorded_until is None:
@@ -269,7 +260,7 @@ def _runoff(rain: xr.DataArray, storage: Storage) -> xr.DataArray | None:
 
 
 def _evaporation_layer(
-    storage: Storage, days: layout.Days, dual: Any, cells: layout.Cells, faults: Faults
+    storage: Storage, days: layout.Days, cells: layout.Cells, faults: Faults
 ) -> tuple[np.ndarray[Any, np.dtype[np.float64]], np.ndarray[Any, np.dtype[np.float64]]]:
     """Give the layer's numbers; neutral ones where no evaporation is computed apart.
 
@@ -299,4 +290,3 @@ def _evaporation_layer(
 
 
 __all__ = ["simulate"]
-

@@ -62,10 +62,12 @@ def resume(state: xr.Dataset, first: pd.Timestamp, cells: Cells) -> Start:
     with collect() as faults:
         lacking = [name for name in wanted if name not in state]
         if lacking:
-            faults.add("state", f"lacks {', '.join(lacking)}", mend="give season.isel(time=-1) of an earlier run")
+            faults.add(
+                "state", f"lacks {', '.join(lacking)}", mend="give season.isel(time=-1) of an earlier run"
+            )
         if "time" in state.dims or "time" not in state.coords:
             faults.add("state", "is not one day", mend="give season.isel(time=-1)")
-        elif pd.Timestamp(state["time"].values) + pd.Timedelta(days=1) != first:
+        elif pd.DatetimeIndex([state["time"].values])[0] + pd.Timedelta(days=1) != first:
             faults.add(
                 "state",
                 "is not of the day before the weather begins",
@@ -76,7 +78,10 @@ def resume(state: xr.Dataset, first: pd.Timestamp, cells: Cells) -> Start:
         if not lacking and spots != cells.spots:
             faults.add("state", "has another number of spots", value=str(spots), allowed=str(cells.spots))
     shape = (cells.spots, cells.count)
-    parts = [np.broadcast_to(cells.spread_state(state[name].reset_coords(drop=True)), shape).copy() for name in State._fields]
+    parts = [
+        np.broadcast_to(cells.spread_state(state[name].reset_coords(drop=True)), shape).copy()
+        for name in State._fields
+    ]
     known = State(*parts)
     # Without an evaporation layer the earlier run knew no surface depletion; the layer is then neutral.
     known = known._replace(surface_depletion=np.nan_to_num(known.surface_depletion))
@@ -108,7 +113,7 @@ def check_start(start: Start, numbers: Numbers, cells: Cells, faults: Faults) ->
             faults.add(
                 name,
                 "is more than the soil can lose",
-                where=cells.name(over.any(axis=0)),
+                where=cells.name(np.asarray(over.any(axis=0))),
                 value=f"{value[at]:g} mm",
                 count=int(over.sum()),
                 allowed=f"0 to {top[at]:g} mm ({meaning})",

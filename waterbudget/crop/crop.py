@@ -128,7 +128,9 @@ class Crop:
                 else points(self.stage_days, "stage_days", ("stage", STAGES), faults),
                 "kc": _curve(self.kc, "kc", ("coefficient", COEFFICIENTS), faults),
                 "kcb": _curve(self.kcb, "kcb", ("coefficient", COEFFICIENTS), faults),
-                "root_depth": _curve(self.root_depth, "root_depth", ("extent", EXTENTS), faults),
+                "root_depth": _curve(
+                    self.root_depth, "root_depth", ("extent", EXTENTS), faults, optional=False
+                ),
                 "height": _curve(self.height, "height", None, faults),
                 "cover": _curve(self.cover, "cover", ("coefficient", COEFFICIENTS), faults),
                 "climate": None if self.climate is None else _climate(self.climate, faults),
@@ -147,6 +149,7 @@ class Crop:
         *,
         planted: Any,
         region: str | None = None,
+        stage_days: Any = None,
         climate: Any = None,
         kind: Literal["dual", "single"] = "dual",
     ) -> Crop:
@@ -165,6 +168,8 @@ class Crop:
             ``region`` does.
         region : str, optional
             Part of a region's name as printed in Table 11.
+        stage_days : four numbers, optional
+            Your own stage lengths [day] in place of Table 11; needed for a crop it does not list.
         climate : (wind, rhmin), optional
             Stated stage means, as in `Crop`. When given, the mid and end coefficients of 0.45 and
             more are adjusted by Eq. 62, 65 or 70; otherwise they stand as printed, for the
@@ -184,25 +189,28 @@ class Crop:
         """
         with collect() as faults:
             day = moment(planted, "planted", faults)
-        row = handbook.crop(name, month=_month(day), region=region)
+        row = handbook.crop(name, month=_month(day), region=region, stages=stage_days is None)
         key = "kcb" if kind == "dual" else "kc"
         coefficients = row.kcb if kind == "dual" else row.kc
         with collect() as faults:
-            if row.stage_days is None:
+            if stage_days is None and row.stage_days is None:
                 faults.add(
                     f"crop {row.name!r}",
                     "has no stage lengths in FAO-56 Table 11",
-                    mend="describe it with Crop(stage_days=..., ...)",
+                    mend="give your own: stage_days=(initial, development, mid, late) in days",
                 )
             if coefficients is None:
                 table = "17 (basal)" if kind == "dual" else "12 (single)"
-                faults.add(f"crop {row.name!r}", f"has no coefficients in FAO-56 Table {table}")
-        sources = {field: row.sources[field] for field in ("stage_days", "height", "root_depth", "depletion_fraction")}
-        sources[key] = row.sources[key]
-        assert coefficients is not None  # collected above
+                other = "single" if kind == "dual" else "dual"
+                faults.add(
+                    f"crop {row.name!r}", f"has no row in FAO-56 Table {table}", mend=f"kind={other!r}"
+                )
+        sources = dict(row.sources)
+        sources.pop("kcb" if key == "kc" else "kc", None)
+        height = row.height_m or 0.0
         values: Any = coefficients
-        if climate is not None:
-            values, note = _adjusted(coefficients, climate, row.height_m)
+        if climate is not None and coefficients is not None:
+            values, note = _adjusted(coefficients, climate, height)
             sources[key] += note
         else:
             sources[key] += "; for the standard climate, 2 m/s and 45 %"
@@ -212,7 +220,7 @@ class Crop:
             sources["root_depth"] += "; 0.2 m at planting, as in FAO-56 Annex 8"
         crop = cls(
             planted=day,
-            stage_days=row.stage_days,
+            stage_days=row.stage_days if stage_days is None else stage_days,
             root_depth=roots,
             height=row.height_m,
             climate=climate,
@@ -241,7 +249,7 @@ class Crop:
         ratio = tall_to_short_ratio(wind.isel(stage=2, drop=True), rhmin.isel(stage=2, drop=True))
         factor = 1.0 / ratio if basis == "tall" else ratio
         key = "kc" if self.kcb is None else "kcb"
-        made = dataclasses.replace(self, basis=basis, **{key: getattr(self, key) * factor})  # type: ignore[arg-type]
+        made = dataclasses.replace(self, basis=basis, **{key: getattr(self, key) * factor})
         origin = self.provenance.get(key)
         before = origin.source if origin is not None else "given by the user"
         return with_sources(made, {key: f"{before}; converted to the {basis} reference by FAO-56 Eq. 68"})
@@ -260,13 +268,15 @@ def climate_of(crop: Crop) -> tuple[xr.DataArray, xr.DataArray]:
     return wind.fillna(STANDARD_WIND), rhmin.fillna(STANDARD_RHMIN)  # joined crops: not stated for some
 
 
-def _curve(value: Any, name: str, axis: tuple[str, Sequence[str]] | None, faults: Faults) -> Any:
+def _curve(
+    value: Any, name: str, axis: tuple[str, Sequence[str]] | None, faults: Faults, *, optional: bool = True
+) -> Any:
     """Bring a coefficient or depth to a number, a curve on its axis, or a daily series."""
     if value is None:
         return None
     if axis is not None and isinstance(value, tuple | list):
         return points(value, name, axis, faults)
-    return number(value, name, faults, optional=isinstance(value, xr.DataArray))
+    return number(value, name, faults, optional=optional and isinstance(value, xr.DataArray))
 
 
 def _climate(value: Any, faults: Faults) -> xr.DataArray:
@@ -306,9 +316,9 @@ def _adjusted(coefficients: tuple[float, float, float], climate: Any, height: fl
 
 
 def _month(day: Moment) -> int | None:
-    """Give the month of a date, or of several when they share it."""
-    months = np.unique(pd.DatetimeIndex(np.atleast_1d(np.asarray(day)).ravel()).month)
-    return int(months[0]) if len(months) else None
+    """Give the month of a date; of several dates, the middle one's."""
+    dates = pd.DatetimeIndex(np.sort(np.atleast_1d(np.asarray(day)).ravel()))
+    return int(dates[len(dates) // 2].month)
 
 
 def _check(crop: Crop, faults: Faults) -> None:
@@ -320,7 +330,9 @@ def _check(crop: Crop, faults: Faults) -> None:
     if crop.root_depth is None:
         faults.add("root_depth", "is missing", allowed="a depth [m], (at planting, full), or a daily series")
     if crop.kcb is not None and crop.height is None:
-        faults.add("height", "is missing", mend="kcb needs the crop height for Kc max and cover (FAO-56 Eq. 72, 76)")
+        faults.add(
+            "height", "is missing", mend="kcb needs the crop height for Kc max and cover (FAO-56 Eq. 72, 76)"
+        )
     shaped = {
         name: getattr(crop, name)
         for name in ("kc", "kcb", "root_depth", "height", "cover")
@@ -340,9 +352,13 @@ def _check(crop: Crop, faults: Faults) -> None:
         faults.add(missing, "is missing", mend="planted and stage_days belong together")
     if daily and not ({"kc", "kcb"} & set(daily)):
         faults.add(
-            ", ".join(daily), "is a daily series beside a coefficient that is not", mend="give kc or kcb as a series too"
+            ", ".join(daily),
+            "is a daily series beside a coefficient that is not",
+            mend="give kc or kcb as a series too",
         )
-    spans = {(value["time"].values[0], value["time"].values[-1], value.sizes["time"]) for value in daily.values()}
+    spans = {
+        (value["time"].values[0], value["time"].values[-1], value.sizes["time"]) for value in daily.values()
+    }
     if len(spans) > 1:
         faults.add(", ".join(daily), "are daily series over different days", mend="cut them to the same days")
     for name, value in daily.items():

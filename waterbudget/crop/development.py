@@ -149,7 +149,10 @@ def _label_sizes(arrays: dict[str, xr.DataArray]) -> dict[str, int]:
     """Collect the label dimensions of a crop's values."""
     own = {"time", "coefficient", "extent", "stage", "mean"}
     return {
-        str(dim): size for array in arrays.values() for dim, size in array.sizes.items() if str(dim) not in own
+        str(dim): size
+        for array in arrays.values()
+        for dim, size in array.sizes.items()
+        if str(dim) not in own
     }
 
 
@@ -203,7 +206,7 @@ def _from_curves(flat: dict[str, Array]) -> _Parts:
 
 
 def _stage(age: Array, stage_days: Array) -> Array:
-    """Number the stage, 1 to 4, of each day of age."""
+    """Give the stage, 1 to 4, of each day of age."""
     ends = np.cumsum(stage_days, axis=1)
     result = np.ones(np.broadcast_shapes(age.shape, (len(ends), 1)))
     for i in range(3):
@@ -219,8 +222,8 @@ def _from_series(flat: dict[str, Array], days: pd.DatetimeIndex, planted: xr.Dat
     shape = (flat["coefficient"].shape[0], len(days))
     roots = flat["root_depth"]
     if flat["stage_days"].shape[1] == len(STAGES) and not np.isnat(planted.values).any() and not planted.dims:
-        before = (days[0] - pd.Timestamp(planted.values[()])).days
-        age = before + 1.0 + np.arange(len(days))
+        before = (days[0] - pd.DatetimeIndex([planted.values[()]])[0]).days
+        age = before + 1.0 + np.arange(len(days), dtype=np.float64)
         stage = _stage(age, flat["stage_days"])
         if roots.shape[1] == len(EXTENTS) != len(days):
             rising, _ = progress(age, flat["stage_days"])

@@ -72,7 +72,7 @@ class SystemRow(NamedTuple):
     sources: dict[str, str]
 
 
-def crop(name: str, *, month: int | None = None, region: str | None = None) -> CropRow:
+def crop(name: str, *, month: int | None = None, region: str | None = None, stages: bool = True) -> CropRow:
     """Look up a crop in FAO-56 Tables 11, 12, 17 and 22.
 
     Of several rows of Table 11 the one whose printed planting month lies nearest to ``month`` is taken
@@ -87,6 +87,8 @@ def crop(name: str, *, month: int | None = None, region: str | None = None) -> C
         Month of planting, 1 to 12.
     region : str, optional
         Part of a region as printed in Table 11: only its rows are considered.
+    stages : bool
+        Look for stage lengths; False leaves Table 11 alone, for a caller who has their own.
 
     Returns
     -------
@@ -109,9 +111,9 @@ def crop(name: str, *, month: int | None = None, region: str | None = None) -> C
     entry = read("crop_names").iloc[index]
     sources: dict[str, str] = {}
     rows = tuple(entry["stage_lengths_rows"].split("; ")) if entry["stage_lengths_rows"] else ()
-    stages = stage_days(str(entry["name"]), rows, month, region)
-    if stages is not None:
-        sources["stage_days"] = stages.source
+    calendar = stage_days(str(entry["name"]), rows, month, region) if stages else None
+    if calendar is not None:
+        sources["stage_days"] = calendar.source
     kc = kcb = height = None
     if entry["single_row"]:
         row = _row("crop_coefficients_single", entry["single_row"])
@@ -131,7 +133,7 @@ def crop(name: str, *, month: int | None = None, region: str | None = None) -> C
     sources["depletion_fraction"] = f"{_where(roots)}: at 5 mm/day{_note(roots)}"
     return CropRow(
         name=str(entry["name"]),
-        stage_days=None if stages is None else stages.days,
+        stage_days=None if calendar is None else calendar.days,
         kc=kc,
         kcb=kcb,
         height_m=height,

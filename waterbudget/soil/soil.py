@@ -208,13 +208,13 @@ def _check(soil: Soil, faults: Faults) -> None:
             allowed="field_capacity and wilting_point, or available_water [m3 m-3]",
             mend="Soil.from_handbook('sandy loam') takes them from the texture",
         )
-    if all(pair):
+    if all(pair) and not faults:
         held = xr.DataArray(soil.field_capacity) - xr.DataArray(soil.wilting_point)
         if bool((held <= 0).any()):
             faults.add(
                 "wilting_point",
                 "is not below field_capacity",
-                value=f"field_capacity {_shown(soil.field_capacity)}, wilting_point {_shown(soil.wilting_point)}",
+                value=f"{_shown(soil.wilting_point)} at field_capacity {_shown(soil.field_capacity)}",
                 count=int((held <= 0).sum()),
                 allowed="wilting_point < field_capacity",
             )
@@ -227,6 +227,15 @@ def _check(soil: Soil, faults: Faults) -> None:
                     value=_shown(soil.available_water),
                     mend="give the pair or the difference, not both",
                 )
+    if not faults:
+        held = xr.DataArray(store(soil).available_water)
+        if bool(held.isnull().any()):
+            faults.add(
+                "soil water",
+                "is not given for every label",
+                count=int(held.isnull().sum()),
+                allowed="field_capacity and wilting_point, or available_water [m3 m-3]",
+            )
     if soil.rew is not None and soil.tew is not None:
         wrong = xr.DataArray(soil.rew) >= xr.DataArray(soil.tew)
         if bool(wrong.any()):

@@ -93,7 +93,11 @@ class System:
             for name in ("spot_share", "spot_weight"):
                 value = getattr(self, name)
                 if value is not None:
-                    array = value if isinstance(value, xr.DataArray) else xr.DataArray(np.asarray(value, dtype=float), dims="spot")
+                    array = (
+                        value
+                        if isinstance(value, xr.DataArray)
+                        else xr.DataArray(np.asarray(value, dtype=float), dims="spot")
+                    )
                     changes[name] = number(array, name, faults)
             freeze(self, changes)
             _check(self, faults)
@@ -181,7 +185,9 @@ def deliver(system: System | None) -> Delivery:
     if weight is None:
         weight = xr.DataArray(np.full(spots, 1.0 / spots), dims="spot")
     return Delivery(
-        gross_to_net=known["efficiency"] if system.delivered_fraction is None else known["delivered_fraction"],
+        gross_to_net=known["efficiency"]
+        if system.delivered_fraction is None
+        else known["delivered_fraction"],
         wetted_fraction=known["wetted_fraction"],
         subsurface=system.subsurface,
         under_canopy=system.under_canopy,
@@ -210,6 +216,10 @@ def _check(system: System, faults: Faults) -> None:
             allowed="above 0 and at most 1",
             mend="measure it, or take the usual one: System.from_handbook('centre pivot')",
         )
+    if not faults:
+        known = xr.DataArray(deliver(system).gross_to_net).notnull()
+        if not bool(known.all()):
+            faults.add("efficiency", "is not given for every label", count=int((~known).sum()))
     if system.application_rate is not None and system.flow is not None and system.area is not None:
         both = (
             xr.DataArray(system.application_rate).notnull()
@@ -217,7 +227,9 @@ def _check(system: System, faults: Faults) -> None:
             & xr.DataArray(system.area).notnull()
         )
         if bool(both.any()):
-            faults.add("application_rate, flow", "say the same thing twice", mend="give one of them with the area")
+            faults.add(
+                "application_rate, flow", "say the same thing twice", mend="give one of them with the area"
+            )
     _check_spots(system, faults)
 
 
