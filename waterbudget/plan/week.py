@@ -1,0 +1,116 @@
+"""The week ahead: where each field stands this morning and when to irrigate next."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from waterbudget.balance import allowance, wetted_depth
+from waterbudget.errors import collect
+from waterbudget.system import hours, volume
+
+
+def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
+    """List for every field what the days from today on ask for.
+
+    Parameters
+    ----------
+    season : Dataset
+        Result of `simulate` over the days so far and the days ahead. The weather of the days ahead
+        is the user's: a forecast, or averages that they trust.
+    today : date
+        First day of the week; the morning's depletion is the end of the day before.
+    days : int
+        Length of the week, 1 or more; cut short where the season ends.
+
+    Returns
+    -------
+    DataFrame
+        A row for each combination of labels:
+
+        - the label dimensions, if any (``field``, ``system``, …);
+        - ``depletion_mm``, ``allowable_mm``: root-zone depletion and its allowance this morning;
+        - ``et_mm``, ``rain_mm``: expected over the week;
+        - ``irrigations``: how many days of the week irrigate;
+        - ``next_date``: the first of them, NaT when none is due;
+        - ``net_mm``, ``gross_mm``, ``volume_m3``, ``hours``: of that first irrigation, NaN when none is
+          due or not known;
+        - ``wetted_depth_m``: how deep it should wet the soil, to be verified with a shovel.
+
+    Raises
+    ------
+    InputError
+        When ``today`` is not a day of the season, or ``days`` is not positive.
+    """
+    time = pd.DatetimeIndex(season["time"].values)
+    with collect() as faults:
+        first = pd.DatetimeIndex(pd.to_datetime([today], errors="coerce")).normalize()
+        if not first.isin(time)[0]:
+            faults.add(
+                "today",
+                "is not a day of the season",
+                value=repr(today),
+                allowed=f"{time[0]:%Y-%m-%d} to {time[-1]:%Y-%m-%d}",
+            )
+        if days < 1:
+            faults.add("days", "is not positive", value=str(days))
+    at = int(time.get_indexer(first)[0])
+    week = season.isel(time=slice(at, at + days))
+    depletion, allowable = _this_morning(season, at)
+    net = week["irrigation_net"]
+    waters = net > 0
+    due = waters.any("time")
+    place = waters.argmax("time")
+    gross = week["irrigation_gross"]
+    columns = {
+        "depletion_mm": depletion,
+        "allowable_mm": allowable,
+        "et_mm": _field_mean(week["et"], season).sum("time", skipna=False),
+        "rain_mm": week["rain"].sum("time", skipna=False),
+        "irrigations": waters.sum("time"),
+        "next_date": week["time"].isel(time=place, drop=True).where(due),
+        "net_mm": net.isel(time=place, drop=True).where(due),
+        "gross_mm": gross.isel(time=place, drop=True).where(due),
+        "volume_m3": volume(gross, season["area"]).isel(time=place, drop=True).where(due),
+        "hours": gross.isel(time=place, drop=True).where(due),
+        "wetted_depth_m": _field_mean(wetted_depth(week), season).isel(time=place, drop=True).where(due),
+    }
+    columns["hours"] = xr.apply_ufunc(
+        hours, columns["gross_mm"], season["application_rate"], season["flow"], season["area"]
+    )
+    return _table(columns, tuple(str(dim) for dim in net.dims if dim != "time"), season)
+
+
+def _this_morning(season: xr.Dataset, at: int) -> tuple[xr.DataArray, xr.DataArray]:
+    """Give depletion and allowance at the end of the day before, as means of the field."""
+    if at > 0:
+        before = season.isel(time=at - 1, drop=True)
+    else:
+        names = ("depletion", "taw", "raw")
+        before = season.drop_vars([*names, "time"]).rename({f"initial_{name}": name for name in names})
+    return _field_mean(before["depletion"], season), _field_mean(allowance(before), season)
+
+
+def _field_mean(values: xr.DataArray, season: xr.Dataset) -> xr.DataArray:
+    """Take the mean over spots, by their weights."""
+    if "spot" not in values.dims:
+        return values
+    return (values * season["spot_weight"]).sum("spot", skipna=False)
+
+
+def _table(columns: dict[str, xr.DataArray], labels: tuple[str, ...], season: xr.Dataset) -> pd.DataFrame:
+    """Lay arrays on label dimensions out as a table, a row for each combination."""
+    sizes = {dim: season.sizes[dim] for dim in labels}
+    table = {}
+    for name, values in columns.items():
+        bare = values.drop_vars(list(values.coords))
+        spread = bare.expand_dims({dim: size for dim, size in sizes.items() if dim not in bare.dims})
+        table[name] = spread.transpose(*labels).values.reshape(-1)
+    if not labels:
+        return pd.DataFrame(table)
+    index = pd.MultiIndex.from_product([season.indexes[dim] for dim in labels], names=labels)
+    frame = pd.DataFrame(table, index=index).reset_index()
+    return frame.astype({"irrigations": np.int64})
