@@ -6,9 +6,8 @@ from waterbudget.descriptions import concat
 from waterbudget.errors import InputError
 from waterbudget.soil import Soil
 from waterbudget.system import System
+from waterbudget.version import __version__
 from waterbudget.weather import check_weather, read_weather, reference_et
-
-__version__ = "0.1.0"
 
 __all__ = [
     "Crop",
@@ -16,6 +15,7 @@ __all__ = [
     "Rule",
     "Soil",
     "System",
+    "__version__",
     "check_weather",
     "concat",
     "read_weather",

@@ -48,7 +48,8 @@ def wetted_depth(season: xr.Dataset) -> xr.DataArray:
     water = season["irrigation_net"] * season["spot_share"] + season["rain"] - season["runoff"]
     larger = xr.apply_ufunc(np.maximum, depletion_before(season), water)
     # A full soil is wet all the way whatever the water; the larger keeps the part within 1.
-    return season["root_depth"] * water / larger.clip(min=1e-9)
+    depth: xr.DataArray = season["root_depth"] * water / larger.clip(min=1e-9)
+    return depth
 
 
 def allowance(season: xr.Dataset) -> xr.DataArray:

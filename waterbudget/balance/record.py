@@ -91,7 +91,7 @@ def read_record(
         if unknown.any():
             faults.add(
                 "irrigation",
-                "gives gross depths, but no system turns them into net",
+                "gives gross depths, but no one system turns them into net",
                 where=f"row {int(np.flatnonzero(unknown)[0])}",
                 count=int(unknown.sum()),
                 mend="give system=, or net_mm",
@@ -259,11 +259,12 @@ def _last_day(recorded_until: Any, time: pd.DatetimeIndex, faults: Faults) -> in
 def _ratio(gross_to_net: Number, fields: pd.Index | None) -> np.ndarray[Any, np.dtype[np.float64]]:
     """Spread net over gross along the fields."""
     array = xr.DataArray(gross_to_net)
+    count = 1 if fields is None else len(fields)
+    if any(dim != "field" for dim in array.dims):
+        # Systems compared on one record: only net depths mean the same for all of them.
+        return np.full(count, np.nan)
     if fields is None:
         return np.asarray(array.values, dtype=np.float64).reshape(1)
-    extra = [dim for dim in array.dims if dim != "field"]
-    if extra:  # systems compared on one record: only net depths mean the same for all
-        return np.full(len(fields), np.nan)
     return np.broadcast_to(array.values, (len(fields),)).astype(np.float64)
 
 

@@ -20,6 +20,7 @@ from waterbudget.descriptions import Number
 from waterbudget.soil import Soil, Storage
 from waterbudget.system import Delivery, System
 from waterbudget.variables import attributes
+from waterbudget.version import __version__
 
 Array = NDArray[np.float64]
 
@@ -194,8 +195,6 @@ def _before(run: Inputs) -> dict[str, xr.Variable]:
 
 def _texts(run: Inputs, series: dict[str, xr.Variable]) -> dict[str, str]:
     """Write what a reader of the result must know: sources, assumptions, what went missing."""
-    from waterbudget import __version__
-
     known = {"crop": run.crop, "soil": run.soil, "system": run.system, "rule": run.rule}
     sources = {name: descriptions.sources(value) for name, value in known.items() if value is not None}
     method = run.et_ref.attrs.get("method")

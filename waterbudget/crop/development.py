@@ -123,18 +123,21 @@ def develop(crop: Crop) -> Development:
     dims = tuple(sizes)
     flat: dict[str, NDArray[np.float64]] = {}
     days: pd.DatetimeIndex | None = None
+    shapes: dict[str, str] = {}
     for name, (_, axis, labels) in given.items():
         array = arrays[name]
         if "time" in array.dims:
-            axis, days = "time", pd.DatetimeIndex(array["time"].values)
+            axis, days, shapes[name] = "time", pd.DatetimeIndex(array["time"].values), "daily"
+        elif axis in array.dims:
+            shapes[name] = "curve"
         flat[name] = _flatten(array, dims, sizes, axis, 1 if axis == "time" else len(labels))
     planted = xr.DataArray(np.datetime64("NaT", "ns") if crop.planted is None else crop.planted)
     if days is None:
         parts = _from_curves(flat)
     else:
-        parts = _from_series(flat, days, planted)
+        parts = _from_series(flat, days, planted, shapes)
         planted = xr.DataArray(days[0].to_datetime64())
-    return Development(dims, sizes, planted, *_finish(flat, parts))
+    return Development(dims, sizes, planted, *_finish(flat, parts, shapes.get("height") == "daily"))
 
 
 def _always(crop: Crop) -> float | xr.DataArray:
@@ -214,45 +217,55 @@ def _stage(age: Array, stage_days: Array) -> Array:
     return result
 
 
-def _from_series(flat: dict[str, Array], days: pd.DatetimeIndex, planted: xr.DataArray) -> _Parts:
+def _from_series(
+    flat: dict[str, Array], days: pd.DatetimeIndex, planted: xr.DataArray, shapes: dict[str, str]
+) -> _Parts:
     """Lay out daily series; outside their days the soil is bare.
 
-    A calendar given beside them sets the stages, and the growth of roots given as two depths.
+    A calendar given beside them sets the stages, the growth of roots given as two depths, and cover
+    given at three points. ``shapes`` says which values are daily and which are curves.
     """
     shape = (flat["coefficient"].shape[0], len(days))
-    roots = flat["root_depth"]
-    if flat["stage_days"].shape[1] == len(STAGES) and not np.isnat(planted.values).any() and not planted.dims:
+    roots, cover = flat["root_depth"], flat["cover"]
+    if "stage_days" in shapes and not planted.dims:
         before = (days[0] - pd.DatetimeIndex([planted.values[()]])[0]).days
         age = before + 1.0 + np.arange(len(days), dtype=np.float64)
         stage = _stage(age, flat["stage_days"])
-        if roots.shape[1] == len(EXTENTS) != len(days):
+        if shapes.get("root_depth") == "curve":
             rising, _ = progress(age, flat["stage_days"])
             roots = roots[:, :1] + rising * (roots[:, 1:] - roots[:, :1])
+        if shapes.get("cover") == "curve":
+            cover = curve(age, flat["stage_days"], cover)
     else:
         stage = np.full(shape, float(FULL_STAGE))
         with collect() as faults:
-            if roots.shape[1] == len(EXTENTS) != len(days):
-                faults.add(
-                    "root_depth",
-                    "grows without one calendar beside a daily coefficient",
-                    mend="give root_depth as a number or a daily series, or planted and stage_days as well",
-                )
-    cover = flat["cover"] if flat["cover"].shape[1] == len(days) else flat["cover"][:, :1]
-    parts = (flat["coefficient"], cover, roots, stage)
+            for name in ("root_depth", "cover"):
+                if shapes.get(name) == "curve":
+                    faults.add(
+                        name,
+                        "is a curve beside a daily coefficient, without one calendar",
+                        mend="give a number or a daily series, or planted and stage_days as well",
+                    )
+    if "root_depth" not in shapes:
+        roots = roots[:, :1]
+    if "cover" not in shapes:
+        cover = cover[:, :1]
     # A bare day on either side, with the roots of the nearest day.
-    edged = (np.pad(np.broadcast_to(part, shape), ((0, 0), (1, 1)), mode="edge") for part in parts)
-    made = _Parts(*edged)
+    parts = (flat["coefficient"], cover, roots, stage)
+    made = _Parts(*(np.pad(np.broadcast_to(part, shape), ((0, 0), (1, 1)), mode="edge") for part in parts))
     made.stage[:, [0, -1]] = 0.0
     return made
 
 
-def _finish(flat: dict[str, Array], parts: _Parts) -> tuple[Array, Array, Array, Array, Array, Array, Array]:
+def _finish(
+    flat: dict[str, Array], parts: _Parts, daily_height: bool
+) -> tuple[Array, Array, Array, Array, Array, Array, Array]:
     """Add Kc max and cover, and lay bare soil on both sides; in the order of `Development`."""
     growing = parts.stage > 0
     coefficient = np.where(growing, parts.coefficient, 0.0)
     dual = flat["dual"] > 0
     height = flat["height"]
-    if height.shape[1] + 2 == coefficient.shape[1] > 3:
+    if daily_height:
         height = np.pad(height, ((0, 0), (1, 1)), mode="edge")
     else:  # a full height: it follows the coefficient and never falls (Annex 8)
         peak = np.maximum(coefficient.max(axis=1, keepdims=True), 1e-9)

@@ -1,0 +1,344 @@
+"""Break the day's physics on purpose, one line at a time, and see that the checks notice.
+
+Each mutant is one change to the source of ``balance/step.py`` or ``balance/decide.py``: a term dropped, a sign
+turned, an order swapped, a clamp missing. It is loaded in place of the real function, and the check named
+beside it must fail: a published example of FAO-56 (the tests of ``tests/published``, run as they are), the
+water balance itself, the bounds of its quantities, or the definition of `Rule`. The real source passes
+all of them.
+"""
+
+import collections
+import importlib.util
+import pathlib
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+
+import waterbudget as wb
+from waterbudget.balance import decide, drivers, step
+
+PUBLISHED = pathlib.Path(__file__).parents[1] / "published" / "test_balance_examples.py"
+
+
+def load_published():
+    """Load the published examples by their path: test files are no package."""
+    spec = importlib.util.spec_from_file_location("published_examples", PUBLISHED)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+published = load_published()
+
+
+# ------------------------------------------------------------------ checks of ours
+
+
+def mixed_season():
+    """A year with everything in it: storms and drizzle, dry spells, roots that grow and end, two kinds of
+    coefficient, soil and system, three orders of percolation, irrigation by rule on half of the cells.
+    """
+    days = 365
+    rng = np.random.default_rng(7)
+    time = pd.date_range("2023-01-01", periods=days)
+    # Wet winters, a summer that is nearly dry.
+    wet = rng.random(days) < np.where(np.abs(np.arange(days) - 190) < 75, 0.05, 0.35)
+    weather = xr.Dataset(
+        {
+            "et_ref": (
+                "time",
+                3.5 + 3.0 * np.sin((np.arange(days) - 90) / 58) + rng.random(days),
+                {"surface": "short"},
+            ),
+            "rain": ("time", wet * rng.gamma(0.9, 12.0, days)),
+        },
+        coords={"time": time, "latitude": 45.0, "elevation": 50.0},
+    )
+    common = {
+        "planted": "2023-04-20",
+        "stage_days": (25, 35, 60, 25),
+        "root_depth": (0.15, 0.9),
+        "height": 1.2,
+        "depletion_fraction": 0.5,
+    }
+    crops = {
+        "dual": wb.Crop(kcb=(0.15, 1.1, 0.4), **common),
+        "single": wb.Crop(kc=(0.4, 1.15, 0.5), **common),
+    }
+    systems = {
+        "pivot": wb.System(efficiency=0.8),
+        "drip": wb.System(efficiency=0.9, wetted_fraction=0.35, under_canopy=True),
+    }
+    # The sand's second stage is shorter than a day's demand can be.
+    soils = {
+        "loam": wb.Soil(field_capacity=0.25, wilting_point=0.12, rew=8, tew=22),
+        "sand": wb.Soil(field_capacity=0.12, wilting_point=0.04, rew=3, tew=7),
+    }
+    # The dry fields are those whose rule has a last date before the season.
+    dates = xr.DataArray(
+        np.array(["2023-12-31", "2022-12-31"], dtype="datetime64[ns]"),
+        dims="plan",
+        coords={"plan": ["watered", "dry"]},
+    )
+    return wb.simulate(
+        weather,
+        wb.concat(crops, "crop"),
+        wb.concat(soils, "soil"),
+        wb.concat(systems, "system"),
+        wb.Rule(last_date=dates),
+        initial_depletion=10.0,
+        initial_depletion_below=50.0,
+        initial_evaporation_depletion=5.0,
+        et_share_before_percolation=xr.DataArray(
+            [0.0, 0.5, 1.0], dims="order", coords={"order": ["0", "half", "1"]}
+        ),
+    )
+
+
+def change(season, name):
+    """Change of a state over each day, the first from the state before it."""
+    values = season[name]
+    before = values.shift(time=1)
+    return values - before.fillna(season[f"initial_{name}"])
+
+
+def check_root_zone_closes():
+    season = mixed_season()
+    gain = season["met_by_roots"] + season["rain"] + season["irrigation_net"]
+    loss = season["percolation"] + season["evaporation"] + season["transpiration"]
+    assert float(abs(change(season, "taw") - change(season, "depletion") - (gain - loss)).max()) <= 1e-9
+
+
+def check_profile_closes():
+    season = mixed_season()
+    gain = season["rain"] + season["irrigation_net"]
+    loss = season["drainage"] + season["evaporation"] + season["transpiration"]
+    missing = change(season, "depletion") + change(season, "depletion_below")
+    assert float(abs(missing + gain - loss).max()) <= 1e-9
+
+
+def check_bounds():
+    season = mixed_season()
+    rounding = 1e-9
+    profile = 1000 * season["available_water"] * season["deepest_root"]
+    limits = {
+        "depletion": season["taw"] + season["air_dry_water"],
+        "depletion_below": profile - season["taw"],
+        "surface_depletion": season["tew"],
+        "wetted_fraction": 1.0,
+        "ks": 1.0,
+        "ke": season["kc_max"],
+        "evaporation": season["kc_max"] * season["et_ref"],
+        "transpiration": (season["kc"] - season["ke"]) * season["et_ref"],
+        "et": season["kc"] * season["et_ref"],
+        "percolation": season["rain"] + season["irrigation_net"],
+        "drainage": season["percolation"],
+    }
+    for name, limit in limits.items():
+        assert float(season[name].min()) >= -rounding, name
+        assert float((season[name] - limit).max()) <= rounding, name
+    # No more evaporates than the exposed part of the layer holds once water has entered (Eq. 77).
+    before = season["surface_depletion"].shift(time=1).fillna(season["initial_surface_depletion"])
+    entered = season["rain"] + season["irrigation_net"] / season["wetted_fraction"]
+    exposed = np.minimum(1 - season["cover"], season["wetted_fraction"])
+    left = season["tew"] - np.maximum(before - entered, 0.0)
+    assert float((season["evaporation"] - exposed * left).max()) <= rounding
+
+
+def check_bounds_of_a_dry_harvest():
+    # A root zone at air-dry shrinks from 0.2 to 0.1 m. The soil it leaves holds 13 mm and can lack no more;
+    # what evaporation took below wilting point stays with the surface.
+    time = pd.date_range("2024-07-01", periods=2)
+    weather = xr.Dataset(
+        {"et_ref": ("time", np.zeros(2), {"surface": "short"}), "rain": ("time", np.zeros(2))},
+        coords={"time": time, "latitude": 40.0, "elevation": 0.0},
+    )
+    ends = pd.Series([0.2, 0.1], index=time)
+    crop = wb.Crop(kcb=ends * 0 + 0.15, root_depth=ends, height=0.1, cover=0.0, depletion_fraction=0.5)
+    soil = wb.Soil(field_capacity=0.25, wilting_point=0.12, rew=8, tew=22)
+    season = wb.simulate(weather, crop, soil, initial_depletion=26.0 + 9.0)
+    assert season["depletion_below"].values[-1] <= 13.0 + 1e-9
+    assert season["depletion"].values[-1] <= 13.0 + 9.0 + 1e-9
+
+
+def watch(rule, days=40, growing_days=30, **options):
+    """Dry days of 5 mm: TAW 120 mm, RAW 60; the crop stands on the first of them only."""
+    time = pd.date_range("2024-06-01", periods=days)
+    weather = xr.Dataset(
+        {"et_ref": ("time", np.full(days, 5.0), {"surface": "short"}), "rain": ("time", np.zeros(days))},
+        coords={"time": time, "latitude": 40.0, "elevation": 0.0},
+    )
+    crop = wb.Crop(
+        planted="2024-06-01",
+        stage_days=(0, 0, growing_days, 0),
+        kc=1.0,
+        root_depth=1.0,
+        depletion_fraction=0.5,
+        adjust_depletion_fraction=False,
+    )
+    soil = wb.Soil(available_water=0.12, rew=9, tew=20)
+    season = wb.simulate(weather, crop, soil, rule=wb.Rule(**rule), **options)
+    net = season["irrigation_net"].values
+    return {int(day): float(round(net[day], 6)) for day in np.flatnonzero(net)}
+
+
+def check_rule():
+    # Definition of Rule. 5 mm a day from field capacity on: 60 mm are missing after 12 days (0 to 11), and day 12
+    # waters. It holds on 30 days only.
+    assert watch({}) == {12: 60.0, 24: 60.0}
+    assert watch({"allowable_depletion": 0.25}) == {6: 30.0, 12: 30.0, 18: 30.0, 24: 30.0}
+    assert watch({"refill_to": 0.25}) == {12: 30.0, 18: 30.0, 24: 30.0}
+    assert watch({"net_depth": 40.0}) == {12: 40.0, 20: 40.0, 28: 40.0}
+    assert watch({"max_depth": 20.0}) == {12: 20.0, 16: 20.0, 20: 20.0, 24: 20.0, 28: 20.0}
+    assert watch({"allowable_depletion": 0.0, "min_depth": 35.0}) == {7: 35.0, 14: 35.0, 21: 35.0, 28: 35.0}
+    assert watch({"allowable_depletion": 0.1, "min_interval": 9}) == {3: 15.0, 12: 45.0, 21: 45.0}
+    assert watch({"last_date": "2024-06-24"}) == {12: 60.0}
+    assert watch({"last_date": "2024-06-25"}) == {12: 60.0, 24: 60.0}
+    assert watch({}, growing_days=13) == {12: 60.0}
+    assert watch({}, growing_days=12) == {}
+
+
+CHECKS = {
+    "Example 31": published.test_example_31_bare_soil_dries,
+    "Example 32": published.test_example_32_sprinkler,
+    "Example 33": published.test_example_33_alternate_furrows,
+    "Example 35": published.test_example_35_evaporation_layer,
+    "Eq. 77, Table 20": published.test_equation_77_and_table_20_by_hand,
+    "Example 36": published.test_example_36_available_water_of_nine_pairs,
+    "p of page 162": published.test_depletion_fraction_follows_evapotranspiration,
+    "Example 37": published.test_example_37_dry_down,
+    "water enters early": published.test_water_enters_before_stress_is_read,
+    "Example 38": published.test_example_38_schedule,
+    "Eq. 88": published.test_example_38_what_would_move_the_second_irrigation,
+    "printed chain": published.test_printed_chain_from_temperature_to_net_depth,
+    "root zone closes": check_root_zone_closes,
+    "profile closes": check_profile_closes,
+    "bounds": check_bounds,
+    "bounds of a dry harvest": check_bounds_of_a_dry_harvest,
+    "definition of Rule": check_rule,
+}
+
+
+# ------------------------------------------------------------------------ mutants
+
+
+class Mutant(NamedTuple):
+    """One change of the source, and the check that must notice it."""
+
+    module: object
+    name: str
+    old: str
+    new: str
+    caught_by: str
+
+
+MUTANTS = [
+    # roots
+    Mutant(step, "roots take no stored water in", "depletion = state.depletion + moved", "depletion = state.depletion", "root zone closes"),
+    Mutant(step, "soil below keeps what roots took", "below = state.depletion_below - moved", "below = state.depletion_below", "profile closes"),
+    Mutant(step, "met by roots counts dry soil as full", "met_by_roots = taw - state.taw - moved", "met_by_roots = taw - state.taw", "root zone closes"),
+    Mutant(step, "harvest leaves air-dry water behind", "np.minimum(state.depletion, state.taw) * leaving", "state.depletion * leaving", "bounds of a dry harvest"),
+    Mutant(step, "roots take all that is below at once", "moved = state.depletion_below * joining", "moved = state.depletion_below", "bounds"),
+    # wetting
+    Mutant(step, "drizzle wets all of the surface", "(day.rain >= WETTING_RAIN) * day.rain", "day.rain", "Eq. 77, Table 20"),
+    Mutant(step, "canopy does not shade drip", "wetting.under_canopy * (2.0 / 3.0)", "wetting.under_canopy * 0.0", "Eq. 77, Table 20"),
+    Mutant(step, "buried drip wets the surface", "irrigation * (1.0 - wetting.subsurface)", "irrigation", "Eq. 77, Table 20"),
+    Mutant(step, "irrigation enters the layer as I", "on_surface / wetted_fraction", "on_surface", "Eq. 77, Table 20"),
+    Mutant(step, "fraction wetted is forgotten overnight", "(1.0 - wetted) * state.wetted_fraction", "(1.0 - wetted)", "Example 35"),
+    Mutant(step, "rain and irrigation are not weighted", "(system_fraction * on_surface + rewetting)", "(system_fraction * on_surface + system_fraction * rewetting)", "Example 35"),
+    # evaporation
+    Mutant(step, "Kr is read before wetting", "left = ground.tew - surface", "left = ground.tew - state.surface_depletion", "Example 35"),
+    Mutant(step, "Kr has no upper limit", "np.minimum(left / ground.stage_two, 1.0)", "left / ground.stage_two", "Example 31"),
+    Mutant(step, "Kr falls from the start", "left / ground.stage_two", "left / ground.tew", "Example 31"),
+    Mutant(step, "few forgets the wetted fraction", "np.minimum(1.0 - day.cover, wetted_fraction)", "1.0 - day.cover + 0.0 * wetted_fraction", "Example 33"),
+    Mutant(step, "few forgets the cover", "np.minimum(1.0 - day.cover, wetted_fraction)", "wetted_fraction", "Example 35"),
+    Mutant(step, "few Kc max does not limit Ke", "np.minimum(reduction * (day.kc_max - day.coefficient), exposed * day.kc_max)", "(reduction * (day.kc_max - day.coefficient))", "Example 33"),
+    Mutant(step, "Ke is not less for transpiration", "reduction * (day.kc_max - day.coefficient)", "reduction * day.kc_max", "Example 31"),
+    Mutant(step, "evaporation is spread over the whole surface", "drying = evaporation / exposed", "drying = evaporation", "Example 35"),
+    Mutant(step, "single coefficient evaporates as well", "* day.et_ref * day.dual", "* day.et_ref", "Example 37"),
+    Mutant(step, "evaporation is not limited to what is held", "evaporation = np.minimum(demand, held)", "evaporation = demand", "bounds"),
+    Mutant(step, "layer dries below air-dry", "surface = np.minimum(surface + drying, ground.tew)", "surface = surface + drying", "bounds"),
+    # stress
+    Mutant(step, "p rises with evapotranspiration", "ground.depletion_fraction + 0.04 * (5.0", "ground.depletion_fraction - 0.04 * (5.0", "p of page 162"),
+    Mutant(step, "p has no limits", "np.minimum(np.maximum(adjusted, 0.1), 0.8)", "adjusted", "p of page 162"),
+    Mutant(step, "p is always adjusted", "ground.adjust * (adjusted", "(adjusted", "Example 37"),
+    Mutant(step, "RAW is that of yesterday's roots", "raw = p * roots.taw", "raw = p * state.taw", "Example 38"),
+    Mutant(step, "Ks falls from field capacity on", "(roots.taw - missing) / (roots.taw - raw)", "(roots.taw - missing) / roots.taw", "Example 37"),
+    Mutant(step, "Ks is read before water enters", "(roots.taw - missing) / (roots.taw - raw)", "(roots.taw - roots.depletion) / (roots.taw - raw)", "water enters early"),
+    Mutant(step, "Ks has no upper limit", "np.minimum(np.maximum((roots.taw - missing) / (roots.taw - raw), 0.0), 1.0)", "np.maximum((roots.taw - missing) / (roots.taw - raw), 0.0)", "Example 37"),
+    Mutant(step, "Ks falls below 0", "np.maximum((roots.taw - missing) / (roots.taw - raw), 0.0)", "((roots.taw - missing) / (roots.taw - raw))", "bounds"),
+    Mutant(step, "Ks also cuts evaporation", "et = evaporation + transpiration", "et = ks * evaporation + transpiration", "root zone closes"),
+    Mutant(step, "transpiration is left out", "et = evaporation + transpiration", "et = evaporation", "Example 37"),
+    # balance
+    Mutant(step, "rain does not reach the roots", "roots.depletion - day.rain - irrigation", "roots.depletion - irrigation", "Example 38"),
+    Mutant(step, "irrigation dries", "roots.depletion - day.rain - irrigation", "roots.depletion - day.rain + irrigation", "Example 38"),
+    Mutant(step, "ET always before percolation", "used = ground.et_share * np.minimum(excess, et)", "used = np.minimum(excess, et)", "Example 38"),
+    Mutant(step, "ET never before percolation", "used = ground.et_share * np.minimum(excess, et)", "used = 0.0 * np.minimum(excess, et)", "Eq. 88"),
+    Mutant(step, "ET takes more than the excess", "ground.et_share * np.minimum(excess, et)", "ground.et_share * et", "bounds"),
+    Mutant(step, "percolation counts what ET used", "percolation = excess - used", "percolation = excess", "root zone closes"),
+    Mutant(step, "ET is taken twice", "depletion = missing + (et - used)", "depletion = missing + et", "root zone closes"),
+    Mutant(step, "depletion grows by potential ET", "depletion = missing + (et - used)", "depletion = missing + (potential + evaporation - used)", "Example 37"),
+    Mutant(step, "dry soil below catches nothing", "np.maximum(percolation - roots.depletion_below, 0.0)", "percolation", "profile closes"),
+    Mutant(step, "soil below overfills", "np.maximum(roots.depletion_below - percolation, 0.0)", "(roots.depletion_below - percolation)", "bounds"),
+    # decision
+    Mutant(decide, "waits for all available water", "choice.at_stress * morning.raw_before", "choice.at_stress * morning.taw_before", "Example 38"),
+    Mutant(decide, "irrigates while water is left", "(morning.depletion_before >= allowance)", "(morning.depletion_before < allowance)", "Example 38"),
+    Mutant(decide, "allowance includes today's growth", "choice.at_stress * morning.raw_before", "choice.at_stress * morning.raw_before / morning.taw_before * morning.taw", "Example 38"),
+    Mutant(decide, "allowance is reached only beyond it", "morning.depletion_before >= allowance", "morning.depletion_before > allowance", "definition of Rule"),
+    Mutant(decide, "refill goes beyond its target", "morning.depletion - choice.refill_to * morning.taw", "morning.depletion", "definition of Rule"),
+    Mutant(decide, "fixed depth adds to the refill", "choice.fixed * (choice.net_depth - refill)", "choice.fixed * choice.net_depth", "definition of Rule"),
+    Mutant(decide, "largest depth is not kept", "np.minimum(refill + choice.fixed * (choice.net_depth - refill), choice.max_depth)", "refill + choice.fixed * (choice.net_depth - refill)", "definition of Rule"),
+    Mutant(decide, "smallest depth is not kept", "(depth >= choice.min_depth)", "(depth >= 0.0)", "definition of Rule"),
+    Mutant(decide, "interval is not kept", "(morning.days_since >= choice.min_interval)", "(morning.days_since >= 1.0)", "definition of Rule"),
+    Mutant(decide, "last day is one too early", "(morning.today <= choice.last_day)", "(morning.today < choice.last_day)", "definition of Rule"),
+    Mutant(decide, "bare soil is irrigated", "due * morning.growing * depth", "due * depth", "definition of Rule"),
+    Mutant(decide, "days since irrigation never restart", "(1.0 - (net > 0.0)) * (days_since + 1.0)", "(days_since + 1.0)", "definition of Rule"),
+]  # fmt: skip
+
+
+def load_mutant(mutant):
+    """Load a copy of a module with one text replaced, which must stand in it exactly once."""
+    source = pathlib.Path(mutant.module.__file__).read_text()
+    count = source.count(mutant.old)
+    assert count == 1, f"{mutant.old!r} stands {count} times in {mutant.module.__name__}: mend the mutant"
+    names = {"__name__": f"{mutant.module.__name__}_mutant"}
+    exec(compile(source.replace(mutant.old, mutant.new), f"<mutant: {mutant.name}>", "exec"), names)
+    return names
+
+
+def catching(names):
+    """Names of the checks that fail; any other exception is not a catch."""
+    caught = []
+    for name in names:
+        try:
+            CHECKS[name]()
+        except AssertionError:
+            caught.append(name)
+    return caught
+
+
+@pytest.mark.parametrize("name", CHECKS)
+def test_real_source_passes(name):
+    CHECKS[name]()
+
+
+@pytest.mark.parametrize("mutant", MUTANTS, ids=[mutant.name for mutant in MUTANTS])
+def test_mutant_is_caught(mutant, monkeypatch):
+    changed = load_mutant(mutant)
+    for function in ("step", "grow_roots") if mutant.module is step else ("decide", "count_days"):
+        assert hasattr(drivers, function)
+        monkeypatch.setattr(drivers, function, changed[function])
+    assert catching([mutant.caught_by]) == [mutant.caught_by]
+
+
+def test_count_of_mutants(capsys):
+    # Not a check of the physics: it says how many mutants there are and what catches them.
+    by_check = collections.Counter(mutant.caught_by for mutant in MUTANTS)
+    assert set(by_check) <= set(CHECKS)
+    assert len({(mutant.module, mutant.old, mutant.new) for mutant in MUTANTS}) == len(MUTANTS) >= 50
+    with capsys.disabled():
+        parts = ", ".join(f"{name} {count}" for name, count in by_check.most_common())
+        print(f"\n{len(MUTANTS)} mutants of the day's physics: {parts}")
