@@ -11,13 +11,14 @@ import numpy as np
 import pandas as pd
 
 from waterbudget.batch import FarmRun, run_farm
-from waterbudget.errors import InputError
+from waterbudget.errors import Fault, InputError
 
 _WIDTH = 100
+_CROP = 28
 _CAUTIONS = (
-    "Verify with a shovel or probe before acting on this list. Protect the water source from backflow. Pumps, "
-    "their electric supply and pressurized pipe can maim and kill. Salty water needs leaching that is not "
-    "added here. Water rights limit when and how much may be taken. Local codes and licensed "
+    "Verify with a shovel or probe before acting on this list. Protect the water source from backflow. "
+    "Pumps, their electric supply and pressurized pipe can maim and kill. Salty water needs leaching that is "
+    "not added here. Water rights limit when and how much may be taken. Local codes and licensed "
     "practitioners decide."
 )
 
@@ -43,14 +44,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("folder", help="folder with fields.csv, stations.csv, ... (docs/farm-folder.md)")
     parser.add_argument("--out", required=True, help="folder for the results; made when it is not there")
-    parser.add_argument("--today", metavar="YYYY-MM-DD", help="plan from this day on, not from that of farm.csv")
+    parser.add_argument(
+        "--today", metavar="YYYY-MM-DD", help="plan from this day on, not from that of farm.csv"
+    )
     parser.add_argument("--units", choices=("metric", "us"), default="metric", help="units of the results")
-    parser.add_argument("--plots", action="store_true", help="draw a picture of each field (needs matplotlib)")
+    parser.add_argument(
+        "--plots", action="store_true", help="draw a picture of each field (needs matplotlib)"
+    )
     given = parser.parse_args(arguments)
     try:
-        run = run_farm(
-            given.folder, out=given.out, today=given.today, units=given.units, plots=given.plots
-        )
+        run = run_farm(given.folder, out=given.out, today=given.today, units=given.units, plots=given.plots)
     except (InputError, ImportError, OSError) as error:
         print(f"nothing was run: {error}", file=sys.stderr)
         return 2
@@ -77,12 +80,66 @@ def report(run: FarmRun) -> str:
     return "\n\n".join(parts)
 
 
+def _week(run: FarmRun) -> str:
+    """Lay the week ahead out as a table, a line for each field."""
+    if run.today is None:
+        return "No week ahead: neither farm.csv nor --today says from which day to plan."
+    depth, length = ("in", "ft") if run.units == "us" else ("mm", "m")
+    digits = 2 if run.units == "us" else 0
+    headings = (
+        ("field", ""),
+        ("crop", ""),
+        ("depletion", depth),
+        ("allowable", depth),
+        ("irrigate", "on"),
+        ("net", depth),
+        ("gross", depth),
+        ("hours", ""),
+        ("wets to", length),
+    )
+    lines = []
+    for row in run.week.to_dict("records"):
+        due = not pd.isna(row["next_date"])
+        lines.append(
+            (
+                str(row["field"]),
+                textwrap.shorten(str(row["crop"]), _CROP, placeholder=" ..."),
+                _number(row[f"depletion_{depth}"], digits),
+                _number(row[f"allowable_{depth}"], digits),
+                f"{row['next_date']:%a %Y-%m-%d}" if due else "none due",
+                _number(row[f"net_{depth}"], digits),
+                _number(row[f"gross_{depth}"], digits),
+                _number(row["hours"], 1),
+                _number(row[f"wetted_depth_{length}"], 2),
+            )
+        )
+    table = [tuple(name for name, _ in headings), tuple(unit for _, unit in headings), *lines]
+    widths = [max(len(line[column]) for line in table) for column in range(len(headings))]
+    title = f"The week from {np.datetime_as_string(run.today, unit='D')}, the depletion that of this morning:"
+    return "\n".join([title, "", *(_line(line, widths) for line in table)])
+
+
+def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
+    """Lay cells side by side: words to the left, numbers to the right."""
+    sides = ("<", "<", ">", ">", "<", ">", ">", ">", ">")
+    placed = (f"{cell:{side}{width}}" for cell, side, width in zip(cells, sides, widths, strict=True))
+    return "  ".join(placed).rstrip()
+
+
+def _number(value: float, digits: int) -> str:
+    """Write a number; nothing where there is none."""
+    return "" if pd.isna(value) else f"{value:.{digits}f}"
+
+
 def _faults(faults: pd.DataFrame) -> str:
     """List faults by field."""
     lines = ["At fault, and not run:"]
-    for row in faults.itertuples(index=False):
-        text = f"{row.what}: {row.problem}"
-        for label, value in (("", row.where), ("found ", row.value), ("allowed: ", row.allowed), ("mend: ", row.mend)):
-            text += f"; {label}{value}" if value else ""
-        lines.append(textwrap.fill(f"{row.field or 'station'}: {text}", _WIDTH, initial_indent="  ", subsequent_indent="    "))
+    for row in faults.to_dict("records"):
+        name = row.pop("field") or "station"
+        text = f"{name}: {Fault(**{str(key): value for key, value in row.items()})}"
+        lines.append(textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="    "))
     return "\n".join(lines)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,5 @@
+"""A farm folder in, result files out; a fault of one field stops no other."""
+
+from waterbudget.batch.run import FarmRun, run_farm
+
+__all__ = ["FarmRun", "run_farm"]

@@ -1,0 +1,174 @@
+"""The columns of a farm folder's files: names, the units that a name may end in, and what a cell holds.
+
+A column of numbers carries its unit at the end of its name, after the quantity: ``area_ha`` or
+``area_acre``. A quantity without a unit has the bare name, and ``_percent`` is always allowed for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Literal, NamedTuple
+
+_RATIO = {"": "1", "percent": "%"}
+_DEPTH = {"mm": "mm", "in": "in"}
+_LENGTH = {"m": "m", "cm": "cm", "ft": "ft", "in": "in"}
+_TEMPERATURE = {"degC": "degC", "degF": "degF"}
+_HUMIDITY = {"percent": "%"}
+_PRESSURE = {"kPa": "kPa", "hPa": "hPa"}
+_SPEED = {"m_per_s": "m/s", "km_per_h": "km/h", "mile_per_h": "mph"}
+_RADIATION = {"MJ_per_m2": "MJ/m2/day", "W_per_m2": "W/m2", "langley": "langley/day"}
+_DAYS = {"days": "day"}
+
+
+class Column(NamedTuple):
+    """One column: what its cells hold.
+
+    ``units`` maps the ends that the name may have to the unit they stand for; ``variable`` is the row of
+    the variables table whose unit the number is brought to.
+    """
+
+    kind: Literal["text", "date", "number"] = "text"
+    variable: str = ""
+    units: Mapping[str, str] = MappingProxyType({})
+    required: bool = False
+
+    def names(self, stem: str) -> list[str]:
+        """List the headings that this column may have."""
+        if self.kind != "number":
+            return [stem]
+        return [f"{stem}_{suffix}" if suffix else stem for suffix in self.units]
+
+
+def _number(variable: str, units: Mapping[str, str]) -> Column:
+    return Column("number", variable, MappingProxyType(dict(units)))
+
+
+_TEXT = Column()
+_NAME = Column(required=True)
+_DATE = Column("date")
+_DAY = Column("date", required=True)
+
+_FARM = {"setting": _NAME, "value": _NAME, "note": _TEXT}
+
+_STATIONS = {
+    "station": _NAME,
+    "latitude": _number("latitude", {"": "degrees_north"}),
+    "elevation": _number("elevation", {"m": "m", "ft": "ft"}),
+    "wind_height": _number("elevation", {"m": "m", "ft": "ft"}),
+    "climate_wind": _number("wind_climate", _SPEED),
+    "climate_rhmin": _number("rhmin_climate", _HUMIDITY),
+    "note": _TEXT,
+}
+
+_CROP = {
+    "crop": _TEXT,
+    "planted": _DATE,
+    "region": _TEXT,
+    "coefficients": _TEXT,
+    "initial": _number("stage_days", _DAYS),
+    "development": _number("stage_days", _DAYS),
+    "mid_season": _number("stage_days", _DAYS),
+    "late_season": _number("stage_days", _DAYS),
+    "kc_initial": _number("kc", {"": "1"}),
+    "kc_mid": _number("kc", {"": "1"}),
+    "kc_end": _number("kc", {"": "1"}),
+    "kcb_initial": _number("kcb", {"": "1"}),
+    "kcb_mid": _number("kcb", {"": "1"}),
+    "kcb_end": _number("kcb", {"": "1"}),
+    "root_depth": _number("root_depth", _LENGTH),
+    "root_depth_at_planting": _number("root_depth", _LENGTH),
+    "height": _number("height", _LENGTH),
+    "depletion_fraction": _number("depletion_fraction", _RATIO),
+    "climate_wind": _number("wind_climate", _SPEED),
+    "climate_rhmin": _number("rhmin_climate", _HUMIDITY),
+}
+
+_SOIL = {
+    "soil": _TEXT,
+    "field_capacity": _number("field_capacity", _RATIO),
+    "wilting_point": _number("wilting_point", _RATIO),
+    "available_water": _number("available_water", {**_RATIO, "mm_per_m": "mm/m", "in_per_ft": "in/ft"}),
+    "rew": _number("rew", _DEPTH),
+    "tew": _number("tew", _DEPTH),
+    "curve_number": _number("curve_number", {"": "1"}),
+}
+
+_SYSTEM = {
+    "system": _TEXT,
+    "efficiency": _number("efficiency", _RATIO),
+    "wetted_fraction": _number("system_wetted_fraction", _RATIO),
+    "area": _number("area", {"ha": "ha", "acre": "acre"}),
+    "flow": _number("flow", {"m3_per_h": "m3/h", "L_per_s": "L/s", "gal_per_min": "gpm"}),
+    "application_rate": _number("application_rate", {"mm_per_h": "mm/h", "in_per_h": "in/h"}),
+}
+
+_RULE = {
+    "irrigated": _TEXT,
+    "allowable_depletion": _number("allowable_depletion", _RATIO),
+    "refill_to": _number("refill_to", _RATIO),
+    "net_depth": _number("net_depth", _DEPTH),
+    "min_depth": _number("min_depth", _DEPTH),
+    "max_depth": _number("max_depth", _DEPTH),
+    "min_interval": _number("min_interval", _DAYS),
+    "last_date": _DATE,
+}
+
+_FIELDS = {
+    "field": _NAME,
+    "station": _NAME,
+    **_CROP,
+    **_SOIL,
+    **_SYSTEM,
+    **_RULE,
+    "initial_depletion": _number("depletion", _DEPTH),
+    "initial_depletion_below": _number("depletion_below", _DEPTH),
+    "note": _TEXT,
+}
+
+_WEATHER = {
+    "date": _DAY,
+    "tmin": _number("tmin", _TEMPERATURE),
+    "tmax": _number("tmax", _TEMPERATURE),
+    "dewpoint": _number("dewpoint", _TEMPERATURE),
+    "rhmin": _number("rhmin", _HUMIDITY),
+    "rhmax": _number("rhmax", _HUMIDITY),
+    "rhmean": _number("rhmean", _HUMIDITY),
+    "vapour_pressure": _number("vapour_pressure", _PRESSURE),
+    "pressure": _number("pressure", _PRESSURE),
+    "wind": _number("wind", _SPEED),
+    "solar": _number("solar", _RADIATION),
+    "sunshine": _number("sunshine", {"h": "h"}),
+    "rain": _number("rain", _DEPTH),
+    "et_ref_short": _number("et_ref", _DEPTH),
+    "et_ref_tall": _number("et_ref", _DEPTH),
+    "note": _TEXT,
+}
+
+_RAIN = {"date": _DAY, "field": _NAME, "rain": _number("rain", _DEPTH), "note": _TEXT}
+
+_IRRIGATION = {
+    "date": _DAY,
+    "field": _NAME,
+    "net": _number("irrigation_net", _DEPTH),
+    "gross": _number("irrigation_gross", _DEPTH),
+    "purpose": _TEXT,
+    "note": _TEXT,
+}
+
+FILES: Mapping[str, Mapping[str, Column]] = MappingProxyType(
+    {
+        "farm": MappingProxyType(_FARM),
+        "stations": MappingProxyType(_STATIONS),
+        "fields": MappingProxyType(_FIELDS),
+        "weather": MappingProxyType(_WEATHER),
+        "rain": MappingProxyType(_RAIN),
+        "irrigation": MappingProxyType(_IRRIGATION),
+    }
+)
+"""For each file of a farm folder its columns, by the part of the name before the unit."""
+
+PARTS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {"crop": tuple(_CROP), "soil": tuple(_SOIL), "system": tuple(_SYSTEM), "rule": tuple(_RULE)}
+)
+"""The columns of ``fields.csv`` from which each description of a field is made."""

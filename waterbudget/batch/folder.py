@@ -1,0 +1,318 @@
+"""Read a farm folder: what it says of every field, and all that is wrong with it, field by field."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from waterbudget.batch.describe import Field, describe
+from waterbudget.batch.stations import Station, read_stations
+from waterbudget.batch.tables import Row, nearest, read_table
+from waterbudget.descriptions import moment
+from waterbudget.errors import Fault, Faults, collect
+
+_SETTINGS = ("name", "today")
+
+
+class FieldFault(NamedTuple):
+    """A fault and the field that it stops; no field where it belongs to a station's file."""
+
+    field: str
+    fault: Fault
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Folder:
+    """All that a farm folder holds.
+
+    Attributes
+    ----------
+    name : str
+        Of the farm; the folder's own name when ``farm.csv`` gives none.
+    today : datetime64 or None
+        Day from which the week ahead is planned.
+    order : tuple of str
+        Every field of ``fields.csv``, in its order.
+    fields : mapping of str to Field
+        The fields without a fault.
+    stations : mapping of str to Dataset
+        ``et_ref`` and ``rain`` of each station [mm day-1] on ``time``.
+    gauges : mapping of str to Series
+        Rain of a field's own gauge [mm] on the dates listed.
+    irrigation : DataFrame
+        ``date``, ``field``, ``net_mm``, ``gross_mm``, ``purpose``: the record before ``today``.
+    faults : tuple of FieldFault
+        What stops a field or a station.
+    notes : tuple of str
+        What was left out on purpose, and why.
+    """
+
+    name: str
+    today: np.datetime64 | None
+    order: tuple[str, ...]
+    fields: Mapping[str, Field]
+    stations: Mapping[str, xr.Dataset]
+    gauges: Mapping[str, pd.Series]
+    irrigation: pd.DataFrame
+    faults: tuple[FieldFault, ...]
+    notes: tuple[str, ...]
+
+
+def read_folder(folder: Path, today: object = None) -> Folder:
+    """Read and check a farm folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Holds ``fields.csv``, ``stations.csv``, ``weather_<station>.csv`` and, where there is something to
+        say, ``farm.csv``, ``rain.csv`` and ``irrigation.csv``. Other files are passed over.
+    today : date, optional
+        Takes the place of the one in ``farm.csv``.
+
+    Returns
+    -------
+    Folder
+        Faults that concern one field or one station are listed in it; the other fields are sound.
+
+    Raises
+    ------
+    InputError
+        For what concerns the folder as a whole: a file that is missing, empty or has a column that is
+        not known; two fields of one name; a day that is no date.
+    """
+    with collect() as faults:
+        if not folder.is_dir():
+            faults.add(str(folder), "is not a folder", mend="give the folder that holds fields.csv")
+    with collect() as faults:
+        tables = {
+            name: _table(folder, name, name in ("fields", "stations"), faults)
+            for name in ("farm", "stations", "fields", "rain", "irrigation")
+        }
+        settings = _settings(tables["farm"], faults)
+        day = _day(settings.get("today") if today is None else today, faults)
+        _unique(tables["fields"], "fields.csv", "field", faults)
+        _unique(tables["stations"], "stations.csv", "station", faults)
+    stations = read_stations(folder, tables["stations"], day)
+    all_faults = [FieldFault("", fault) for station in stations.values() for fault in station.faults]
+    order = tuple(row.text("field") for row in tables["fields"])
+    by_field: dict[str, Faults] = {name: Faults() for name in order}
+    fields = {}
+    known: dict[Hashable, Any] = {}
+    for row in tables["fields"]:
+        made = _field(row, stations, known, by_field[row.text("field")])
+        if made is not None:
+            fields[made.name] = made
+    gauges = _gauges(tables["rain"], order, by_field)
+    irrigation, notes = _irrigation(tables["irrigation"], order, day, by_field)
+    recorded = {str(name): pd.DatetimeIndex(dates) for name, dates in irrigation.groupby("field")["date"]}
+    for name, field in fields.items():
+        given = {"irrigation.csv, date": recorded.get(name), "rain.csv, date": _days_of(gauges.get(name))}
+        _check_days(given, stations[field.station], by_field[name])
+    all_faults += [FieldFault(name, fault) for name, noted in by_field.items() for fault in noted]
+    return Folder(
+        name=settings.get("name", folder.resolve().name),
+        today=day,
+        order=order,
+        fields={name: field for name, field in fields.items() if not by_field[name]},
+        stations={name: station.weather for name, station in stations.items() if station.weather is not None},
+        gauges=gauges,
+        irrigation=irrigation,
+        faults=tuple(all_faults),
+        notes=notes,
+    )
+
+
+def _table(folder: Path, name: str, required: bool, faults: Faults) -> list[Row]:
+    """Read one of the folder's tables; an absent one has no rows."""
+    path = folder / f"{name}.csv"
+    if path.is_file():
+        return read_table(path, name, faults)
+    if required:
+        here = sorted(file.name for file in folder.glob("*.csv"))
+        faults.add(
+            path.name,
+            "is missing from the folder",
+            where=str(folder),
+            mend=nearest(path.name, here) or f"files here: {', '.join(here) or 'no CSV'}",
+        )
+    return []
+
+
+def _settings(rows: list[Row], faults: Faults) -> dict[str, str]:
+    """Read ``farm.csv``: one setting a line."""
+    found: dict[str, str] = {}
+    for row in rows:
+        setting = row.text("setting")
+        if setting not in _SETTINGS:
+            faults.add(
+                f"farm.csv, setting {setting!r}",
+                "is not known",
+                where=f"line {row.line}",
+                allowed=", ".join(_SETTINGS),
+                mend=nearest(setting, list(_SETTINGS)),
+            )
+        elif setting in found:
+            faults.add(f"farm.csv, setting {setting!r}", "is given twice", where=f"line {row.line}")
+        elif row.text("value"):
+            found[setting] = row.text("value")
+    return found
+
+
+def _day(value: object, faults: Faults) -> np.datetime64 | None:
+    if value is None:
+        return None
+    day = moment(value, "today", faults)
+    return day if isinstance(day, np.datetime64) else None
+
+
+def _unique(rows: list[Row], file: str, column: str, faults: Faults) -> None:
+    """Note names that are blank or stand twice."""
+    lines: dict[str, int] = {}
+    for row in rows:
+        name = row.text(column)
+        if not name:
+            faults.add(f"{file}, column {column!r}", "is blank", where=f"line {row.line}", mend="name it")
+        elif name in lines:
+            faults.add(
+                f"{file}, {column} {name!r}",
+                "stands twice",
+                where=f"line {row.line}; first on line {lines[name]}",
+                mend="give each its own name",
+            )
+        lines.setdefault(name, row.line)
+
+
+def _field(
+    row: Row, stations: Mapping[str, Station], known: dict[Hashable, Any], faults: Faults
+) -> Field | None:
+    """Describe a field, when its station can serve it."""
+    name = row.text("station")
+    station = stations.get(name)
+    if station is None:
+        faults.add(
+            "station",
+            "is not in stations.csv" if name else "is missing",
+            value=repr(name) if name else "",
+            mend=nearest(name, list(stations)) or f"one of {', '.join(stations)}",
+        )
+    elif station.weather is None:
+        faults.add("station", f"{name!r} cannot be used: see the faults of its files")
+    climate = (None, None) if station is None else station.climate
+    made = describe(row, climate, known, faults)
+    if made is None or station is None or station.weather is None:
+        return None
+    return made
+
+
+def _days_of(gauge: pd.Series | None) -> pd.DatetimeIndex | None:
+    return None if gauge is None else pd.DatetimeIndex(gauge.index)
+
+
+def _check_days(given: Mapping[str, pd.DatetimeIndex | None], station: Station, faults: Faults) -> None:
+    """Note rain and irrigation on days that the weather does not have."""
+    assert station.weather is not None  # a field is described only where its station can serve it
+    days = pd.DatetimeIndex(station.weather["time"].values)
+    for what, dates in given.items():
+        if dates is None:
+            continue
+        outside = dates[dates.notna() & ~dates.isin(days)]
+        if outside.size:
+            faults.add(
+                what,
+                "lies outside the days of the station's weather",
+                where=f"{outside[0]:%Y-%m-%d}",
+                count=outside.size,
+                allowed=f"{days[0]:%Y-%m-%d} to {days[-1]:%Y-%m-%d}",
+                mend="correct the date, or delete the line",
+            )
+
+
+def _by_name(
+    rows: list[Row], file: str, order: tuple[str, ...], by_field: dict[str, Faults]
+) -> dict[str, list[Row]]:
+    """Sort lines by the field that they name; a name that is not there is a fault of that name."""
+    sorted_rows: dict[str, list[Row]] = {}
+    for row in rows:
+        sorted_rows.setdefault(row.text("field"), []).append(row)
+    known = set(order)
+    for name in [name for name in sorted_rows if name not in known]:
+        lines = sorted_rows.pop(name)
+        by_field.setdefault(name, Faults()).add(
+            f"{file}, field {name!r}",
+            "is not in fields.csv" if name else "is blank",
+            where=f"line {lines[0].line}",
+            count=len(lines),
+            mend=nearest(name, list(order)) or "add the field, or delete the lines",
+        )
+    return sorted_rows
+
+
+def _gauges(rows: list[Row], order: tuple[str, ...], by_field: dict[str, Faults]) -> dict[str, pd.Series]:
+    """Read ``rain.csv``: by field, the rain of its own gauge on the days listed."""
+    gauges = {}
+    for name, lines in _by_name(rows, "rain.csv", order, by_field).items():
+        noted = Faults()
+        rain: dict[np.datetime64, float] = {}
+        for row in lines:
+            day, depth = _dated(row, noted), row.number("rain", noted)
+            if not row.text("rain"):
+                noted.add(
+                    "rain", "is blank", where=f"line {row.line}", mend="write 0 where the gauge was dry"
+                )
+            if day is not None and day in rain:
+                noted.add("date", "stands twice for the field", where=f"line {row.line}", value=str(day)[:10])
+            if day is not None and depth is not None:
+                rain[day] = depth
+        by_field[name].extend(tuple(noted), "rain.csv, ")
+        gauges[name] = pd.Series(rain, dtype=np.float64)
+    return gauges
+
+
+def _irrigation(
+    rows: list[Row], order: tuple[str, ...], today: np.datetime64 | None, by_field: dict[str, Faults]
+) -> tuple[pd.DataFrame, tuple[str, ...]]:
+    """Read ``irrigation.csv``: the record up to the day before ``today``."""
+    record, later = [], 0
+    for name, lines in _by_name(rows, "irrigation.csv", order, by_field).items():
+        noted = Faults()
+        for row in lines:
+            day = _dated(row, noted)
+            depths = {kind: row.number(kind, noted) for kind in ("net", "gross")}
+            given = [kind for kind in depths if row.text(kind)]
+            if len(given) != 1:
+                noted.add(
+                    "net, gross",
+                    "both stand in the line" if given else "are both blank",
+                    where=f"line {row.line}",
+                    mend="give one depth a line",
+                )
+            for kind, depth in depths.items():
+                if depth is not None and depth < 0:
+                    noted.add(kind, "is negative", where=f"line {row.line}", value=f"{depth:g}")
+            if today is not None and day is not None and day >= today:
+                later += 1
+                continue
+            record.append((day, name, depths["net"], depths["gross"], row.text("purpose")))
+        by_field[name].extend(tuple(noted), "irrigation.csv, ")
+    table = pd.DataFrame(record, columns=["date", "field", "net_mm", "gross_mm", "purpose"])
+    table = table.astype({"date": "datetime64[ns]", "net_mm": np.float64, "gross_mm": np.float64})
+    if not later:
+        return table, ()
+    note = (
+        f"irrigation.csv: {later} line{'s' if later > 1 else ''} dated {str(today)[:10]} or later left out, "
+        "because the week ahead is planned from that day"
+    )
+    return table, (note,)
+
+
+def _dated(row: Row, faults: Faults) -> np.datetime64 | None:
+    """Give the date of a line that must have one."""
+    if not row.text("date"):
+        faults.add("date", "is blank", where=f"line {row.line}")
+    return row.date("date", faults)

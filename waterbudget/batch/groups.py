@@ -1,0 +1,128 @@
+"""Simulate a folder's fields: those whose descriptions can stand side by side in one call."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from waterbudget.balance import simulate
+from waterbudget.batch.describe import Field
+from waterbudget.batch.folder import FieldFault, Folder
+from waterbudget.descriptions import concat
+from waterbudget.errors import Fault, InputError
+
+Progress = Callable[[int, int], None]
+
+
+def simulate_fields(
+    folder: Folder, progress: Progress | None = None
+) -> tuple[list[xr.Dataset], list[FieldFault]]:
+    """Simulate every sound field of a folder.
+
+    Parameters
+    ----------
+    folder : Folder
+    progress : callable, optional
+        Called with the number of fields done and their total, after each call of `simulate`.
+
+    Returns
+    -------
+    seasons : list of Dataset
+        Results of `simulate` on ``time`` and ``field``; each field is in one of them.
+    faults : list of FieldFault
+        Fields that the simulation refused. A group that it refuses is halved until the fields at fault
+        stand alone, so that they take no other down.
+    """
+    groups: dict[Hashable, list[Field]] = {}
+    for name in folder.order:
+        if name in folder.fields:
+            field = folder.fields[name]
+            groups.setdefault(_form(field, folder.stations[field.station]), []).append(field)
+    waiting = list(groups.values())
+    seasons, faults = [], []
+    done = 0
+    while waiting:
+        fields = waiting.pop(0)
+        try:
+            seasons.append(_together(fields, folder))
+        except Exception as error:
+            # any error at all: a defect met by one field must not lose the others' results
+            if len(fields) > 1:
+                half = len(fields) // 2
+                waiting[:0] = [fields[:half], fields[half:]]
+                continue
+            faults += [FieldFault(fields[0].name, fault) for fault in _faults_of(error)]
+        done += len(fields)
+        if progress is not None:
+            progress(done, len(folder.fields))
+    return seasons, faults
+
+
+def _form(field: Field, weather: xr.Dataset) -> Hashable:
+    """Say what must be alike for fields to be joined: which values are given, and the days."""
+    given = tuple(
+        None
+        if part is None
+        else tuple(each.name for each in dataclasses.fields(part) if getattr(part, each.name) is not None)
+        for part in (field.crop, field.soil, field.system, field.rule)
+    )
+    days = weather["time"].values
+    initial = (field.initial_depletion is None, field.initial_depletion_below is None)
+    return (given, initial, weather["et_ref"].attrs["surface"], str(days[0]), str(days[-1]))
+
+
+def _together(fields: Sequence[Field], folder: Folder) -> xr.Dataset:
+    """Simulate fields of one form in one call."""
+    names = [field.name for field in fields]
+    weather = _weather(fields, folder.stations, folder.gauges)
+    surface = weather["et_ref"].attrs["surface"]
+    options: dict[str, Any] = {}
+    record = folder.irrigation[folder.irrigation["field"].isin(names)]
+    if folder.today is not None:
+        options["recorded_until"] = folder.today - np.timedelta64(1, "D")
+    if len(record):
+        options["irrigation"] = record.reset_index(drop=True)
+    for option in ("initial_depletion", "initial_depletion_below"):
+        values = [getattr(field, option) for field in fields]
+        if values[0] is not None:
+            options[option] = xr.DataArray(values, dims="field", coords={"field": names})
+    first = fields[0]
+    return simulate(
+        weather,
+        concat({field.name: field.crop.on_basis(surface) for field in fields}, "field"),
+        concat({field.name: field.soil for field in fields}, "field"),
+        None if first.system is None else concat({f.name: f.system for f in fields if f.system}, "field"),
+        None if first.rule is None else concat({f.name: f.rule for f in fields if f.rule}, "field"),
+        **options,
+    )
+
+
+def _weather(
+    fields: Sequence[Field], stations: Mapping[str, xr.Dataset], gauges: Mapping[str, pd.Series]
+) -> xr.Dataset:
+    """Give each field its station's weather, and its own gauge's rain on the days that this was read."""
+    used = dict.fromkeys(field.station for field in fields)
+    joined = concat({name: stations[name] for name in used}, "station")
+    at = xr.DataArray(
+        [field.station for field in fields], dims="field", coords={"field": [field.name for field in fields]}
+    )
+    weather = joined.sel(station=at).drop_vars("station").transpose("time", "field")
+    rain = weather["rain"].copy()
+    days = weather.get_index("time")
+    for column, field in enumerate(fields):
+        if field.name in gauges:
+            gauge = gauges[field.name]
+            rain.values[days.get_indexer(pd.DatetimeIndex(gauge.index)), column] = gauge.to_numpy()
+    return weather.assign(rain=rain)
+
+
+def _faults_of(error: Exception) -> tuple[Fault, ...]:
+    """Give the faults that stopped a single field."""
+    if isinstance(error, InputError):
+        return error.faults
+    return (Fault(what="simulation", problem=f"failed unexpectedly: {type(error).__name__}: {error}"),)

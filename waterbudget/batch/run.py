@@ -1,0 +1,188 @@
+"""run_farm: a farm folder in, result files out."""
+
+from __future__ import annotations
+
+import dataclasses
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from waterbudget.batch.folder import FieldFault, Folder, read_folder
+from waterbudget.batch.groups import Progress, simulate_fields
+from waterbudget.batch.write import check_out, write_results
+from waterbudget.errors import Fault, InputError, collect
+from waterbudget.plan import week_ahead
+from waterbudget.report import events, ledger
+from waterbudget.report.frames import UnitSystem, check_units, shown_unit
+
+WEEK = 7
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class FarmRun:
+    """What a farm folder came to.
+
+    Attributes
+    ----------
+    name : str
+        Of the farm.
+    today : datetime64 or None
+        Day from which the week ahead is planned.
+    units : {"metric", "us"}
+        Units of the tables; the seasons are metric always.
+    events : DataFrame
+        `events` of all fields: an irrigation a row, by field, then date.
+    ledger : DataFrame
+        `ledger` of all fields: a field a row.
+    week : DataFrame
+        `week_ahead` of all fields with the crop as written in ``fields.csv``; no rows without a `today`.
+    faults : DataFrame
+        ``field`` (blank for a station's file), ``what``, ``problem``, ``where``, ``value``, ``count``,
+        ``allowed``, ``mend``: what stopped a field, in words.
+    notes : tuple of str
+        What was left out on purpose, and why.
+    seasons : tuple of Dataset
+        Results of `simulate` on ``time`` and ``field``; fields described in one form share one.
+    out : Path
+        Where the files were written.
+    """
+
+    name: str
+    today: np.datetime64 | None
+    units: UnitSystem
+    events: pd.DataFrame
+    ledger: pd.DataFrame
+    week: pd.DataFrame
+    faults: pd.DataFrame
+    notes: tuple[str, ...]
+    seasons: tuple[xr.Dataset, ...]
+    out: Path
+
+    def season(self, field: str) -> xr.Dataset:
+        """Give the season of one field, without the dimension ``field`` but with its label.
+
+        Raises
+        ------
+        InputError
+            When no field of this name ran.
+        """
+        for season in self.seasons:
+            if field in season["field"].values:
+                return season.sel(field=field)
+        with collect() as faults:
+            faults.add("field", "did not run, or is not in the folder", value=repr(field))
+        raise AssertionError  # the block above raises
+
+
+def run_farm(
+    folder: str | os.PathLike[str],
+    *,
+    out: str | os.PathLike[str],
+    today: object = None,
+    units: UnitSystem = "metric",
+    plots: bool = False,
+    progress: Progress | None = None,
+) -> FarmRun:
+    """Simulate every field of a farm folder and write the results.
+
+    Parameters
+    ----------
+    folder : path
+        Holds the CSV files described in docs/farm-folder.md.
+    out : path
+        Folder for the results; made when it is not there. ``events.csv``, ``ledger.csv``,
+        ``daily_balance.csv``, ``week_ahead.csv``, ``faults.csv`` when there are faults, and
+        ``plots/<field>.png``. Files of these names are replaced, others are left alone. A file is written
+        whole or not at all: when anything fails, nothing in `out` has changed.
+    today : date, optional
+        Day from which the week ahead is planned, in place of the one in ``farm.csv``. The irrigation
+        record counts up to the day before, and the rule decides from this day on.
+    units : {"metric", "us"}
+        Units of the files and tables: mm, m3, m, or in, gal, ft.
+    plots : bool
+        Draw a picture of each field; needs matplotlib.
+    progress : callable, optional
+        Called with the number of fields done and their total.
+
+    Returns
+    -------
+    FarmRun
+
+    Raises
+    ------
+    InputError
+        When the folder as a whole is at fault, `out` is a file, or no field at all can run. Faults of
+        single fields do not raise: they are in `FarmRun.faults`, and the other fields run.
+    ImportError
+        When pictures are wanted and matplotlib is not installed.
+    OSError
+        When a file cannot be written.
+    """
+    check_units(units)
+    target = Path(out)
+    check_out(target, plots)
+    described = read_folder(Path(folder), today)
+    seasons, refused = simulate_fields(described, progress)
+    faults = (*described.faults, *refused)
+    if not seasons:
+        raise InputError(tuple(_named(fault) for fault in faults))
+    run = FarmRun(
+        name=described.name,
+        today=described.today,
+        units=units,
+        events=_in_order([events(season, units) for season in seasons], described),
+        ledger=_in_order([ledger(season, units) for season in seasons], described),
+        week=_week(seasons, described, units),
+        faults=_table(faults),
+        notes=described.notes,
+        seasons=tuple(seasons),
+        out=target,
+    )
+    write_results(run, [name for name in described.order if name in described.fields], plots)
+    return run
+
+
+def _in_order(tables: list[pd.DataFrame], folder: Folder) -> pd.DataFrame:
+    """Put the rows of several groups together in the order of ``fields.csv``."""
+    table = pd.concat([each for each in tables if len(each)] or tables[:1], ignore_index=True)
+    place = table["field"].map({name: i for i, name in enumerate(folder.order)})
+    return table.iloc[np.argsort(place.to_numpy(), kind="stable")].reset_index(drop=True)
+
+
+def _week(seasons: list[xr.Dataset], folder: Folder, units: UnitSystem) -> pd.DataFrame:
+    """Tabulate the week ahead of every field, with its crop."""
+    if folder.today is None:
+        return pd.DataFrame({"field": [], "crop": []}, dtype=object)
+    table = _in_order([week_ahead(season, folder.today, days=WEEK) for season in seasons], folder)
+    table.insert(1, "crop", [folder.fields[name].crop_name for name in table["field"]])
+    return _shown(table, units)
+
+
+def _shown(table: pd.DataFrame, units: UnitSystem) -> pd.DataFrame:
+    """Bring metric columns to the units wanted; the end of a column's name says its unit."""
+    ends = {shown_unit(unit).suffix: shown_unit(unit, units) for unit in ("mm", "m", "m3")}
+    names = {}
+    for name in table.columns:
+        for end, (suffix, size) in ends.items():
+            if str(name).endswith(end) and suffix != end:
+                table[name] = table[name] / size
+                names[name] = str(name).removesuffix(end) + suffix
+    return table.rename(columns=names)
+
+
+def _named(fault: FieldFault) -> Fault:
+    """Name the field in a fault that leaves its table."""
+    if not fault.field:
+        return fault.fault
+    return dataclasses.replace(fault.fault, what=f"field {fault.field!r}, {fault.fault.what}")
+
+
+def _table(faults: tuple[FieldFault, ...]) -> pd.DataFrame:
+    """Tabulate faults."""
+    names = [each.name for each in dataclasses.fields(Fault)]
+    rows = [(fault.field, *(getattr(fault.fault, name) for name in names)) for fault in faults]
+    return pd.DataFrame(rows, columns=["field", *names])
