@@ -1,9 +1,13 @@
 """Daily soil-water balance: how much and how often to irrigate, with the arithmetic shown."""
 
+from waterbudget import handbook
 from waterbudget.balance import Rule, simulate
+from waterbudget.batch import run_farm
 from waterbudget.crop import Crop
 from waterbudget.descriptions import concat
 from waterbudget.errors import InputError
+from waterbudget.plan import week_ahead
+from waterbudget.report import events, explain, ledger, plot_season
 from waterbudget.soil import Soil
 from waterbudget.system import System
 from waterbudget.version import __version__
@@ -18,7 +22,14 @@ __all__ = [
     "__version__",
     "check_weather",
     "concat",
+    "events",
+    "explain",
+    "handbook",
+    "ledger",
+    "plot_season",
     "read_weather",
     "reference_et",
+    "run_farm",
     "simulate",
+    "week_ahead",
 ]

@@ -49,7 +49,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("--units", choices=("metric", "us"), default="metric", help="units of the results")
     parser.add_argument(
-        "--plots", action="store_true", help="draw a picture of each field (needs matplotlib)"
+        "--plots",
+        action=argparse.BooleanOptionalAction,
+        default=None,
+        help="draw a picture of each field (default: when matplotlib is installed)",
     )
     given = parser.parse_args(arguments)
     try:

@@ -370,7 +370,14 @@ def _concat_weather(values: list[xr.Dataset], index: pd.Index[Any]) -> xr.Datase
             )
     with collect() as faults:
         try:
-            return xr.concat(values, dim=index, join="exact", coords="different", compat="equals")
+            return xr.concat(
+                values,
+                dim=index,
+                join="exact",
+                coords="different",
+                compat="equals",
+                combine_attrs="drop_conflicts",
+            )
         except ValueError as error:
             faults.add(
                 "concat",

@@ -55,9 +55,14 @@ def change(folder: Path, field: str, **cells: str) -> None:
     write_rows(folder / "fields.csv", rows)
 
 
+def run_tables(folder, **options):
+    """Run a farm without pictures, which take most of the time and are tested on their own."""
+    return run_farm(folder, plots=False, **options)
+
+
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory):
-    return run_farm(DEMO, out=tmp_path_factory.mktemp("demo") / "out")
+    return run_tables(DEMO, out=tmp_path_factory.mktemp("demo") / "out")
 
 
 @pytest.fixture
@@ -195,9 +200,9 @@ def test_the_scripts_of_the_demo_make_its_files(tmp_path):
 
 # ------------------------------------------------------------------------- faults stay where they are
 def test_all_faults_of_a_field_are_named_and_the_others_run(small, tmp_path):
-    before = run_farm(small, out=tmp_path / "before")
+    before = run_tables(small, out=tmp_path / "before")
     change(small, "Potato Flat", crop="potatto", efficiency="1.2", soil="sandy lome", planted="12/04/2025")
-    after = run_farm(small, out=tmp_path / "after")
+    after = run_tables(small, out=tmp_path / "after")
     assert set(after.faults["field"]) == {"Potato Flat"}
     assert set(after.faults["what"]) >= {"crop", "planted", "soil", "efficiency"}
     for nearest in ("'sandy loam'", "'potato'", "above 0 and at most 1"):
@@ -209,7 +214,7 @@ def test_all_faults_of_a_field_are_named_and_the_others_run(small, tmp_path):
 
 def test_a_field_that_only_the_simulation_refuses_takes_no_other_down(small, tmp_path):
     change(small, "Bean Corner", initial_depletion_mm="900")
-    run = run_farm(small, out=tmp_path / "out")
+    run = run_tables(small, out=tmp_path / "out")
     assert set(run.faults["field"]) == {"Bean Corner"}
     assert list(run.ledger["field"]) == ["Mill Wheat", "Potato Flat"]
 
@@ -222,7 +227,7 @@ def test_an_error_that_nobody_foresaw_stops_its_field_only(small, tmp_path, monk
         return wb.simulate(weather, *args, **options)
 
     monkeypatch.setattr("waterbudget.batch.groups.simulate", simulate)
-    run = run_farm(small, out=tmp_path / "out")
+    run = run_tables(small, out=tmp_path / "out")
     assert list(run.faults["field"]) == ["Bean Corner"]
     assert run.faults["problem"][0] == "failed unexpectedly: KeyError: 'a defect'"
     assert list(run.ledger["field"]) == ["Mill Wheat", "Potato Flat"]
@@ -232,7 +237,7 @@ def test_a_station_at_fault_stops_its_own_fields_only(small, tmp_path):
     rows = rows_of(small / "weather_bench.csv")
     rows[40]["tmax_degC"] = "warm"
     write_rows(small / "weather_bench.csv", rows)
-    run = run_farm(small, out=tmp_path / "out")
+    run = run_tables(small, out=tmp_path / "out")
     assert list(run.faults["field"]) == ["", "Bean Corner"]
     assert "weather_bench.csv" in run.faults["what"][0]
     assert list(run.ledger["field"]) == ["Mill Wheat", "Potato Flat"]
@@ -241,7 +246,7 @@ def test_a_station_at_fault_stops_its_own_fields_only(small, tmp_path):
 def test_a_record_of_an_unknown_field_is_not_lost(small, tmp_path):
     path = small / "irrigation.csv"
     path.write_text(path.read_text() + "2025-06-01,Potatoe Flat,20,\n")
-    run = run_farm(small, out=tmp_path / "out")
+    run = run_tables(small, out=tmp_path / "out")
     assert list(run.faults["field"]) == ["Potatoe Flat"]
     assert "'Potato Flat'" in run.faults["mend"][0]
     assert len(run.ledger) == 3
@@ -303,7 +308,7 @@ def break_twice(folder: Path) -> None:
 def test_a_fault_of_the_folder_stops_the_run_before_anything_is_written(small, tmp_path, spoil, words):
     spoil(small)
     with pytest.raises(wb.InputError) as caught:
-        run_farm(small, out=tmp_path / "out")
+        run_tables(small, out=tmp_path / "out")
     assert all(word in str(caught.value) for word in words), str(caught.value)
     assert not (tmp_path / "out").exists()
 
@@ -312,14 +317,14 @@ def test_when_no_field_can_run_all_faults_are_raised(small, tmp_path):
     for name in SMALL:
         change(small, name, crop="")
     with pytest.raises(wb.InputError, match="field 'Mill Wheat', crop: is missing"):
-        run_farm(small, out=tmp_path / "out")
+        run_tables(small, out=tmp_path / "out")
 
 
 # --------------------------------------------------------------------------------- units, today, own numbers
 def test_us_units_are_the_same_numbers_in_inches_gallons_feet(small, tmp_path):
-    in_metric = run_farm(small, out=tmp_path / "metric")
+    in_metric = run_tables(small, out=tmp_path / "metric")
     metric = in_metric.events
-    run = run_farm(small, out=tmp_path / "us", units="us")
+    run = run_tables(small, out=tmp_path / "us", units="us")
     us = pd.read_csv(run.out / "events.csv")
     # files hold ten significant digits
     np.testing.assert_allclose(us["gross_in"] * INCH_MM, metric["gross_mm"], rtol=1e-9)
@@ -340,7 +345,7 @@ def test_us_units_are_the_same_numbers_in_inches_gallons_feet(small, tmp_path):
 
 
 def test_columns_in_us_units_describe_the_same_field(small, tmp_path):
-    metric = run_farm(small, out=tmp_path / "metric")
+    metric = run_tables(small, out=tmp_path / "metric")
     rows = rows_of(small / "fields.csv")
     changed = []
     for row in rows:
@@ -352,13 +357,13 @@ def test_columns_in_us_units_describe_the_same_field(small, tmp_path):
         new["allowable_depletion_percent"] = str(100 * float(new.pop("allowable_depletion")))
         changed.append(new)
     write_rows(small / "fields.csv", changed)
-    us = run_farm(small, out=tmp_path / "us")
+    us = run_tables(small, out=tmp_path / "us")
     for name in ("net_mm", "gross_mm", "volume_m3", "hours"):
         np.testing.assert_allclose(us.events[name], metric.events[name], rtol=1e-9)
 
 
 def test_an_earlier_today_leaves_the_later_record_out_and_says_so(small, tmp_path):
-    run = run_farm(small, out=tmp_path / "out", today="2025-06-20")
+    run = run_tables(small, out=tmp_path / "out", today="2025-06-20")
     recorded = run.events["recorded"].astype(bool)
     assert run.events.loc[recorded, "date"].max() < pd.Timestamp("2025-06-20")
     assert run.events.loc[~recorded, "date"].min() >= pd.Timestamp("2025-06-20")
@@ -368,14 +373,14 @@ def test_an_earlier_today_leaves_the_later_record_out_and_says_so(small, tmp_pat
 
 def test_without_a_today_there_is_no_week(small, tmp_path):
     (small / "farm.csv").unlink()
-    run = run_farm(small, out=tmp_path / "out")
+    run = run_tables(small, out=tmp_path / "out")
     assert run.week.empty
     assert run.faults.empty
 
 
 def test_a_today_outside_the_weather_is_a_fault(small, tmp_path):
     with pytest.raises(wb.InputError, match="does not hold the day from which the week ahead is planned"):
-        run_farm(small, out=tmp_path / "out", today="2026-01-01")
+        run_tables(small, out=tmp_path / "out", today="2026-01-01")
 
 
 def test_own_stage_lengths_and_coefficients_take_the_place_of_the_handbooks(demo):
@@ -409,7 +414,7 @@ def test_a_field_that_is_not_irrigated_has_its_record_only(small, tmp_path):
         row["irrigated"] = "no" if row["field"] == "Bean Corner" else ""
         row.update({name: "" for name in blank if row["irrigated"] == "no"})
     write_rows(small / "fields.csv", rows)
-    run = run_farm(small, out=tmp_path / "out")
+    run = run_tables(small, out=tmp_path / "out")
     assert run.faults.empty
     beans = run.events[run.events["field"] == "Bean Corner"]
     assert beans["recorded"].astype(bool).all()
@@ -453,18 +458,18 @@ def test_a_failure_while_writing_leaves_nothing_behind(small, tmp_path, monkeypa
     place = tmp_path / "results"
     place.mkdir()
     with pytest.raises(OSError, match="the disk is full"):
-        run_farm(small, out=place / "out")
+        run_tables(small, out=place / "out")
     assert list(place.iterdir()) == []
 
 
 def test_a_later_run_replaces_its_own_files_and_leaves_others(small, tmp_path):
     out = tmp_path / "out"
     change(small, "Bean Corner", crop="")
-    run_farm(small, out=out)
+    run_tables(small, out=out)
     assert (out / "faults.csv").exists()
     (out / "my notes.txt").write_text("mine")
     change(small, "Bean Corner", crop="dry beans")
-    run_farm(small, out=out)
+    run_tables(small, out=out)
     assert {path.name for path in out.iterdir()} == FILES_OUT | {"my notes.txt"}
     assert len(pd.read_csv(out / "ledger.csv")) == 3
 
@@ -472,7 +477,7 @@ def test_a_later_run_replaces_its_own_files_and_leaves_others(small, tmp_path):
 def test_results_do_not_go_into_a_file(small, tmp_path):
     (tmp_path / "out").write_text("mine")
     with pytest.raises(wb.InputError, match="is a file"):
-        run_farm(small, out=tmp_path / "out")
+        run_tables(small, out=tmp_path / "out")
 
 
 def test_pictures_are_drawn_one_a_field(small, tmp_path):
@@ -495,7 +500,7 @@ def test_pictures_of_similar_names_do_not_overwrite_each_other():
 # --------------------------------------------------------------------------------- the command
 def command(*arguments: object) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [sys.executable, "-m", "waterbudget", *map(str, arguments)],
+        [sys.executable, "-m", "waterbudget", "--no-plots", *map(str, arguments)],
         cwd=ROOT,
         capture_output=True,
         text=True,

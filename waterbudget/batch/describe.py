@@ -175,6 +175,7 @@ def _crop(row: Row, of_station: tuple[float | None, float | None], faults: Fault
             row.text("crop"),
             planted=planted,
             region=row.text("region") or None,
+            stage_days=stages,
             climate=climate,
             kind="single" if row.text("coefficients") == "single" else "dual",
         )

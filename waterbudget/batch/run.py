@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import os
 from dataclasses import dataclass
+from importlib.util import find_spec
 from pathlib import Path
 
 import numpy as np
@@ -84,7 +85,7 @@ def run_farm(
     out: str | os.PathLike[str],
     today: object = None,
     units: UnitSystem = "metric",
-    plots: bool = False,
+    plots: bool | None = None,
     progress: Progress | None = None,
 ) -> FarmRun:
     """Simulate every field of a farm folder and write the results.
@@ -103,8 +104,8 @@ def run_farm(
         record counts up to the day before, and the rule decides from this day on.
     units : {"metric", "us"}
         Units of the files and tables: mm, m3, m, or in, gal, ft.
-    plots : bool
-        Draw a picture of each field; needs matplotlib.
+    plots : bool, optional
+        Draw a picture of each field; needs matplotlib. None: draw where it is installed.
     progress : callable, optional
         Called with the number of fields done and their total.
 
@@ -124,7 +125,8 @@ def run_farm(
     """
     check_units(units)
     target = Path(out)
-    check_out(target, plots)
+    drawn = find_spec("matplotlib") is not None if plots is None else plots
+    check_out(target, drawn)
     described = read_folder(Path(folder), today)
     seasons, refused = simulate_fields(described, progress)
     faults = (*described.faults, *refused)
@@ -142,7 +144,7 @@ def run_farm(
         seasons=tuple(seasons),
         out=target,
     )
-    write_results(run, [name for name in described.order if name in described.fields], plots)
+    write_results(run, [name for name in described.order if name in described.fields], drawn)
     return run
 
 
