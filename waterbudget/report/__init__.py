@@ -1,0 +1,10 @@
+"""What a season is told as: irrigations, where the water went, one day's arithmetic, a picture, tables."""
+
+from waterbudget.report.events import events
+from waterbudget.report.explain import explain
+from waterbudget.report.frames import UnitSystem, daily_frame
+from waterbudget.report.ledger import ledger
+from waterbudget.report.plots import plot_season
+from waterbudget.report.sheet import Explanation, Line
+
+__all__ = ["Explanation", "Line", "UnitSystem", "daily_frame", "events", "explain", "ledger", "plot_season"]

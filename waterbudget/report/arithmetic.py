@@ -1,0 +1,307 @@
+"""The arithmetic of one day, written line by line beside the names, numbers and equations it uses.
+
+It follows the order of `waterbudget.balance.step` and `waterbudget.balance.decide`, in plain floats, and
+starts from what a season stores. `Sheet` compares every line with the stored result.
+Equation numbers are those of FAO Irrigation and Drainage Paper 56 (1998).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from waterbudget.balance.decide import LONG_AGO
+from waterbudget.balance.step import SMALL, WETTING_RAIN
+from waterbudget.report.sheet import Sheet
+
+FAO = "FAO-56 Eq. "
+HERE = "this program's convention"
+BALANCE = "conservation of water"
+
+
+def set_down_start(sheet: Sheet, before: Mapping[str, float], source: str) -> None:
+    """Take down the state before the day."""
+    sheet.part("The evening before")
+    for name, unit in (
+        ("depletion", "mm"),
+        ("depletion_below", "mm"),
+        ("surface_depletion", "mm"),
+        ("wetted_fraction", "1"),
+        ("root_depth", "m"),
+        ("taw", "mm"),
+        ("raw", "mm"),
+        ("days_since_irrigation", "day"),
+    ):
+        sheet.given(f"{name}_before", before[name], unit, source)
+
+
+def set_down_inputs(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str]) -> None:
+    """Take down what the day brings and what the field is."""
+    sheet.part("What the day brings, and what the field is")
+    basal = not math.isnan(day["kcb"])
+    curve = f"basal: curve, {FAO}66" if basal else f"single: curve, {FAO}66"
+    sheet.given("et_ref", day["et_ref"], "mm", sources.get("et_ref", "weather"))
+    sheet.given("rain", day["rain"], "mm", "weather")
+    sheet.given("crop_stage", day["crop_stage"], "1", "0 bare soil, 1 initial, 2 development, 3 mid, 4 late")
+    sheet.given("coefficient", day["kcb"] if basal else day["kc"], "1", curve)
+    sheet.given("kc_max", day["kc_max"], "1", f"{FAO}72")
+    sheet.given("cover", day["cover"], "1", f"{FAO}76, or given with the crop")
+    sheet.given("root_depth", day["root_depth"], "m", "growth of the roots with the curve (Annex 8)")
+    given = "given by the user"
+    capacity = f"field capacity less wilting point; {sources.get('field_capacity', given)}"
+    water = sources.get("available_water", capacity)
+    sheet.given("available_water", day["available_water"], "m3 m-3", water)
+    sheet.given("deepest_root", day["deepest_root"], "m", sources.get("root_depth", given))
+    sheet.given(
+        "depletion_fraction", day["depletion_fraction"], "1", sources.get("depletion_fraction", given)
+    )
+    share = "et_share_before_percolation"
+    sheet.given(share, day[share], "1", "stated for the run; 1 unless given")
+    if math.isnan(day["curve_number"]):
+        sheet.given("runoff", day["runoff"], "mm", "no curve number was given: no rain runs off")
+        return
+    handbook = "NEH 630 ch. 10, curve number"
+    number = sheet.given("curve_number", day["curve_number"], "1", sources.get("curve_number", given))
+    kept = sheet.line("retention", "25400 / {curve_number} - 254", 25400 / number - 254, "mm", handbook)
+    over = max(day["rain"] - 0.2 * kept, 0.0)
+    above = sheet.line("effective", "max({rain} - 0.2 * {retention}, 0)", over, "mm", handbook)
+    formula, shed = "0", 0.0
+    if above > 0:
+        formula = "{effective} * {effective} / ({rain} + 0.8 * {retention})"
+        shed = above * above / (day["rain"] + 0.8 * kept)
+    sheet.line("runoff", formula, shed, "mm", handbook)
+
+
+def grow(sheet: Sheet) -> None:
+    """Move the lower boundary of the root zone."""
+    v = sheet.values
+    sheet.part("Roots grow, or end, before anything else")
+    taw = 1000 * v["available_water"] * v["root_depth"]
+    sheet.line("taw", "1000 * {available_water} * {root_depth}", taw, "mm", f"{FAO}82")
+    growth = v["root_depth"] - v["root_depth_before"]
+    formula, moved = "0", 0.0
+    if growth > 0:
+        room = max(v["deepest_root"] - v["root_depth_before"], SMALL)
+        formula = (
+            "{depletion_below_before} * min(({root_depth} - {root_depth_before})"
+            " / ({deepest_root} - {root_depth_before}), 1)"
+        )
+        moved = v["depletion_below_before"] * min(growth / room, 1.0)
+    elif growth < 0:
+        formula = (
+            "-min({depletion_before}, {taw_before})"
+            " * ({root_depth_before} - {root_depth}) / {root_depth_before}"
+        )
+        moved = -min(v["depletion_before"], v["taw_before"]) * (-growth / v["root_depth_before"])
+    sheet.line("depletion_moved", formula, moved, "mm", f"{HERE}: in proportion to depth")
+    morning = v["depletion_before"] + moved
+    sheet.line("depletion_morning", "{depletion_before} + {depletion_moved}", morning, "mm", BALANCE)
+    below = v["depletion_below_before"] - moved
+    sheet.line("below_morning", "{depletion_below_before} - {depletion_moved}", below, "mm", BALANCE)
+    met = v["taw"] - v["taw_before"] - moved
+    sheet.line("met_by_roots", "{taw} - {taw_before} - {depletion_moved}", met, "mm", BALANCE)
+
+
+def wet(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str]) -> None:
+    """Let water in, and read how much of the surface it wetted."""
+    v = sheet.values
+    sheet.part("Water enters, early in the day")
+    sheet.line("rain_in", "{rain} - {runoff}", v["rain"] - v["runoff"], "mm", f"{FAO}85, P - RO")
+    if day["spot_share"] != 1.0:
+        sheet.given("spot_share", day["spot_share"], "1", sources.get("spot_share", "system"))
+        depth = v["irrigation_net"] * day["spot_share"]
+        sheet.line("irrigation", "{irrigation_net} * {spot_share}", depth, "mm", "depth at this spot")
+    else:
+        sheet.line("irrigation", "{irrigation_net}", v["irrigation_net"], "mm", f"{FAO}85, I")
+    surface, where = ("0", "subsurface") if day["subsurface"] else ("{irrigation}", "all of it")
+    depth = 0.0 if day["subsurface"] else v["irrigation"]
+    sheet.line("on_surface", surface, depth, "mm", f"irrigation on the surface: {where}")
+    counts = v["rain_in"] if v["rain_in"] >= WETTING_RAIN else 0.0
+    formula = "{rain_in}" if counts else "0"
+    source = f"FAO-56 p. 149: rain of {WETTING_RAIN:g} mm or more wets all the surface"
+    sheet.line("rain_rewetting", formula, counts, "mm", source)
+    water = v["on_surface"] + v["rain_rewetting"]
+    if water > 0:
+        fraction = sheet.given(
+            "system_wetted_fraction",
+            day["system_wetted_fraction"],
+            "1",
+            sources.get("wetted_fraction", "FAO-56 Table 20"),
+        )
+        formula = "{system_wetted_fraction}"
+        if day["under_canopy"]:
+            formula += " * (1 - 2 / 3 * {cover})"
+            fraction *= 1 - 2 / 3 * v["cover"]
+        sheet.line("fraction_by_irrigation", formula, fraction, "1", "FAO-56 Table 20")
+        sheet.line(
+            "wetted_fraction",
+            "({fraction_by_irrigation} * {on_surface} + {rain_rewetting})"
+            " / ({on_surface} + {rain_rewetting})",
+            (fraction * v["on_surface"] + v["rain_rewetting"]) / max(water, SMALL),
+            "1",
+            f"{HERE}: weighted by what entered from each",
+        )
+    else:
+        sheet.line(
+            "wetted_fraction",
+            "{wetted_fraction_before}",
+            v["wetted_fraction_before"],
+            "1",
+            "FAO-56 p. 149: as the last wetting left it",
+        )
+    missing = max(v["depletion_morning"] - v["rain_in"] - v["irrigation"], 0.0)
+    sheet.line(
+        "depletion_wetted",
+        "max({depletion_morning} - {rain_in} - {irrigation}, 0)",
+        missing,
+        "mm",
+        f"{FAO}85, water enters first",
+    )
+    excess = max(v["rain_in"] + v["irrigation"] - v["depletion_morning"], 0.0)
+    formula = "max({rain_in} + {irrigation} - {depletion_morning}, 0)"
+    sheet.line("excess", formula, excess, "mm", "water above field capacity")
+
+
+def evaporate(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str]) -> None:
+    """Work the evaporation layer out; without rew and tew there is none."""
+    v = sheet.values
+    sheet.part("Evaporation from the soil surface")
+    dual = bool(day["dual"]) or v["crop_stage"] == 0
+    if math.isnan(day["tew"]) or math.isnan(day["rew"]):
+        sheet.line(
+            "evaporation", "0", 0.0, "mm", "within the single crop coefficient; rew and tew are not known"
+        )
+        sheet.line("ke", "0", 0.0, "1", "within the single crop coefficient")
+        return
+    for name in ("rew", "tew", "air_dry_water"):
+        sheet.given(name, day[name], "mm", sources.get(name, f"{FAO}73, and available water"))
+    exposed = min(1 - v["cover"], v["wetted_fraction"])
+    sheet.line("few", "min(1 - {cover}, {wetted_fraction})", exposed, "1", f"{FAO}75")
+    sheet.line(
+        "surface_wetted",
+        "max({surface_depletion_before} - {rain_in} - {on_surface} / {wetted_fraction}, 0)",
+        max(v["surface_depletion_before"] - v["rain_in"] - v["on_surface"] / v["wetted_fraction"], 0.0),
+        "mm",
+        f"{FAO}77, water enters first",
+    )
+    left = v["tew"] - v["surface_wetted"]
+    kr = min(left / (v["tew"] - v["rew"]), 1.0)
+    sheet.line("kr", "min(({tew} - {surface_wetted}) / ({tew} - {rew}), 1)", kr, "1", f"{FAO}74")
+    if not dual:
+        sheet.line("evaporation", "0", 0.0, "mm", "within the single crop coefficient")
+        sheet.line("ke", "0", 0.0, "1", "within the single crop coefficient")
+        sheet.line(
+            "surface_depletion",
+            "min({surface_wetted} + {kr} * {kc_max} * {et_ref}, {tew})",
+            min(v["surface_wetted"] + kr * v["kc_max"] * v["et_ref"], v["tew"]),
+            "mm",
+            f"{FAO}77, as a bare patch would dry",
+        )
+        return
+    demand = min(kr * (v["kc_max"] - v["coefficient"]), exposed * v["kc_max"]) * v["et_ref"]
+    sheet.line(
+        "evaporation_demand",
+        "min({kr} * ({kc_max} - {coefficient}), {few} * {kc_max}) * {et_ref}",
+        demand,
+        "mm",
+        f"{FAO}71",
+    )
+    sheet.line(
+        "layer_holds", "{few} * ({tew} - {surface_wetted})", exposed * left, "mm", f"{FAO}77, De at most TEW"
+    )
+    sheet.line(
+        "root_zone_holds",
+        "max({taw} + {air_dry_water} - {depletion_wetted}, 0)",
+        max(v["taw"] + v["air_dry_water"] - v["depletion_wetted"], 0.0),
+        "mm",
+        BALANCE,
+    )
+    evaporation = min(demand, v["layer_holds"], v["root_zone_holds"])
+    formula = "min({evaporation_demand}, {layer_holds}, {root_zone_holds})"
+    sheet.line("evaporation", formula, evaporation, "mm", "no more than there is")
+    formula = "{evaporation} / {et_ref}" if v["et_ref"] > SMALL else "{evaporation} / 1e-9"
+    sheet.line("ke", formula, evaporation / max(v["et_ref"], SMALL), "1", f"{FAO}71")
+    sheet.line(
+        "surface_depletion",
+        "min({surface_wetted} + {evaporation} / {few}, {tew})",
+        min(v["surface_wetted"] + evaporation / exposed, v["tew"]),
+        "mm",
+        f"{FAO}77",
+    )
+
+
+def transpire(sheet: Sheet, day: Mapping[str, float]) -> None:
+    """Work out stress, and what the crop took."""
+    v = sheet.values
+    basal = bool(day["dual"]) or v["crop_stage"] == 0
+    sheet.part("Stress and crop evapotranspiration")
+    kc = v["coefficient"] + v["ke"]
+    sheet.line("kc", "{coefficient} + {ke}", kc, "1", f"{FAO}69, dual" if basal else f"{FAO}58, single")
+    potential = v["coefficient"] * v["et_ref"]
+    sheet.line("potential", "{coefficient} * {et_ref}", potential, "mm", "transpiration without stress")
+    if day["adjust_depletion_fraction"]:
+        adjusted = v["depletion_fraction"] + 0.04 * (5 - (potential + v["evaporation"]))
+        formula = "min(max({depletion_fraction} + 0.04 * (5 - ({potential} + {evaporation})), 0.1), 0.8)"
+        sheet.line("p", formula, min(max(adjusted, 0.1), 0.8), "1", "FAO-56 p. 162 and Table 22")
+    else:
+        sheet.line("p", "{depletion_fraction}", v["depletion_fraction"], "1", "p, not adjusted")
+    sheet.line("raw", "{p} * {taw}", v["p"] * v["taw"], "mm", f"{FAO}83")
+    left = v["taw"] - v["depletion_wetted"]
+    ks = min(max(left / (v["taw"] - v["raw"]), 0.0), 1.0)
+    formula = "min(max(({taw} - {depletion_wetted}) / ({taw} - {raw}), 0), 1)"
+    sheet.line("ks", formula, ks, "1", f"{FAO}84")
+    sheet.line(
+        "transpiration",
+        "min({ks} * {potential}, max({taw} - {depletion_wetted} - {evaporation}, 0))",
+        min(ks * potential, max(left - v["evaporation"], 0.0)),
+        "mm",
+        f"{FAO}80" if basal else f"{FAO}81",
+    )
+    et = v["evaporation"] + v["transpiration"]
+    sheet.line("et", "{evaporation} + {transpiration}", et, "mm", f"{FAO}80" if basal else f"{FAO}81")
+
+
+def settle(sheet: Sheet) -> None:
+    """Close the root zone and the soil below it."""
+    v = sheet.values
+    sheet.part("The day's end")
+    share = v["et_share_before_percolation"] * min(v["excess"], v["et"])
+    formula = "{et_share_before_percolation} * min({excess}, {et})"
+    sheet.line("et_from_excess", formula, share, "mm", f"{FAO}88 (share 1); Example 38 (share 0)")
+    percolation = v["excess"] - share
+    sheet.line("percolation", "{excess} - {et_from_excess}", percolation, "mm", f"{FAO}88")
+    depletion = v["depletion_wetted"] + (v["et"] - share)
+    sheet.line("depletion", "{depletion_wetted} + ({et} - {et_from_excess})", depletion, "mm", f"{FAO}85, 86")
+    below = max(v["below_morning"] - percolation, 0.0)
+    store = f"{HERE}: the soil below catches percolation"
+    sheet.line("depletion_below", "max({below_morning} - {percolation}, 0)", below, "mm", store)
+    drained = max(percolation - v["below_morning"], 0.0)
+    sheet.line("drainage", "max({percolation} - {below_morning}, 0)", drained, "mm", store)
+    watered = v["irrigation_net"] > 0
+    formula = "0" if watered else f"min({{days_since_irrigation_before}} + 1, {LONG_AGO:g})"
+    days = 0.0 if watered else min(v["days_since_irrigation_before"] + 1, LONG_AGO)
+    sheet.line("days_since_irrigation", formula, days, "day", "counted")
+
+    sheet.part("Closure")
+    root_zone = (
+        (v["taw"] - v["depletion"])
+        - (v["taw_before"] - v["depletion_before"])
+        - (v["met_by_roots"] + v["rain_in"] + v["irrigation"] - v["percolation"] - v["et"])
+    )
+    sheet.nought(
+        "root_zone_residual",
+        "({taw} - {depletion}) - ({taw_before} - {depletion_before})"
+        " - ({met_by_roots} + {rain_in} + {irrigation} - {percolation} - {et})",
+        root_zone,
+    )
+    profile = (
+        (v["depletion_before"] + v["depletion_below_before"])
+        - (v["depletion"] + v["depletion_below"])
+        - (v["rain_in"] + v["irrigation"] - v["drainage"] - v["et"])
+    )
+    sheet.nought(
+        "profile_residual",
+        "({depletion_before} + {depletion_below_before}) - ({depletion} + {depletion_below})"
+        " - ({rain_in} + {irrigation} - {drainage} - {et})",
+        profile,
+    )

@@ -1,0 +1,175 @@
+"""The arithmetic of a morning's decision, and the sentence that says what was decided and why."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from waterbudget.report.sheet import YES_OR_NO, Sheet
+
+
+class Morning(NamedTuple):
+    """What the decision knew: the field as a whole, and how the day was covered.
+
+    ``names`` are the lines to be used for depletion and TAW of the evening, RAW of the evening, and depletion
+    and TAW of the morning: those of the one spot, or means over the spots.
+    """
+
+    names: tuple[str, str, str, str, str]
+    late: bool  # the rule's last date has passed
+    last_date: str
+    purpose: str  # of the record's entry
+
+
+def set_down_decision(
+    sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str], morning: Morning
+) -> str:
+    """Take the decision down and say it in a sentence.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Holds the lines of root growth.
+    day : mapping of str to float
+        The day as the season stores it.
+    sources : mapping of str to str
+        Source of each input.
+    morning : Morning
+        What the decision knew.
+
+    Returns
+    -------
+    str
+        The verdict.
+    """
+    sheet.part("The decision, on what the morning knew")
+    if not day["rule_free"]:
+        source = f"irrigation record{': ' if morning.purpose else ''}{morning.purpose}"
+        sheet.given("irrigation_net", day["irrigation_net"], "mm", source)
+        reason = f"by the record{f' ({morning.purpose})' if morning.purpose else ''}"
+        idle = "the record covers this day and has no irrigation"
+    elif not day["irrigated_by_rule"]:
+        sheet.given(
+            "irrigation_net", day["irrigation_net"], "mm", "no rule was given, and nothing is recorded"
+        )
+        reason, idle = "", "no rule was given, and nothing is recorded"
+    else:
+        reason, idle = _by_rule(sheet, day, sources, morning)
+    net = sheet.values["irrigation_net"]
+    if net > 0 and not math.isnan(day["efficiency"]):
+        sheet.given("efficiency", day["efficiency"], "1", sources.get("efficiency", "given by the user"))
+        identity = "common practice: gross = net / efficiency"
+        gross = sheet.line(
+            "irrigation_gross", "{irrigation_net} / {efficiency}", net / day["efficiency"], "mm", identity
+        )
+        sheet.line("application_loss", "{irrigation_gross} - {irrigation_net}", gross - net, "mm", identity)
+    if not net > 0:
+        return f"Not irrigated: {idle}."
+    supplied = sheet.values.get("irrigation_gross")
+    depth = f"{_said(net)} net" + ("" if supplied is None else f", {_said(supplied)} gross")
+    return f"Irrigated {depth}: {reason}."
+
+
+def _by_rule(
+    sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str], morning: Morning
+) -> tuple[str, str]:
+    """Take the rule's arithmetic down; give the reason to irrigate and the reason not to."""
+    v = sheet.values
+    depletion_before, taw_before, raw_before, depletion, taw = morning.names
+    rule = "rule"
+    if math.isnan(day["allowable_depletion"]):
+        formula, allowance = f"{{{raw_before}}}", v[raw_before]
+        source = "rule: at stress, the readily available water of the evening before (FAO-56 Eq. 83)"
+    else:
+        sheet.given(
+            "allowable_depletion", day["allowable_depletion"], "1", sources.get("allowable_depletion", rule)
+        )
+        formula = f"{{allowable_depletion}} * {{{taw_before}}}"
+        allowance, source = (
+            day["allowable_depletion"] * v[taw_before],
+            "rule: of the water of the evening before",
+        )
+    sheet.line("allowance", formula, allowance, "mm", source)
+    reached = v[depletion_before] >= allowance
+    sheet.line(
+        "reached",
+        f"{{{depletion_before}}} >= {{allowance}}",
+        float(reached),
+        YES_OR_NO,
+        "FAO-56 ch. 8: irrigate when RAW is used",
+    )
+    growing = v["crop_stage"] > 0
+    sheet.line("growing", "{crop_stage} > 0", float(growing), YES_OR_NO, "rule: only while a crop stands")
+    sheet.given("min_interval", day["min_interval"], "day", sources.get("min_interval", rule))
+    days = v["days_since_irrigation_before"] + 1
+    rested = days >= day["min_interval"]
+    sheet.line(
+        "rested",
+        "{days_since_irrigation_before} + 1 >= {min_interval}",
+        float(rested),
+        YES_OR_NO,
+        "rule: smallest interval",
+    )
+    sheet.given(
+        "in_time", float(not morning.late), YES_OR_NO, f"rule: last date {morning.last_date or 'not given'}"
+    )
+    depth = _depth(sheet, day, sources, depletion, taw)
+    sheet.given("min_depth", day["min_depth"], "mm", sources.get("min_depth", rule))
+    worth = depth >= day["min_depth"]
+    sheet.line("worth", "{depth} >= {min_depth}", float(worth), YES_OR_NO, "rule: smallest depth")
+    net = reached * growing * rested * (not morning.late) * worth * depth
+    sheet.line(
+        "irrigation_net",
+        "{reached} * {growing} * {rested} * {in_time} * {worth} * {depth}",
+        net,
+        "mm",
+        "rule",
+    )
+
+    evening = f"the evening before, depletion of {_said(v[depletion_before])}"
+    limit = f"the allowable {_said(allowance)}"
+    reason = f"{evening} had reached {limit}"
+    hindrances = (
+        (growing, "no crop stands"),
+        (
+            reached,
+            f"{evening} had not reached {limit}",
+        ),
+        (
+            rested,
+            f"day {days:g} since the last irrigation, and the rule waits for day {day['min_interval']:g}",
+        ),
+        (not morning.late, f"the rule's last date, {morning.last_date}, has passed"),
+        (worth, f"a depth of {_said(depth)} is below the rule's smallest, {_said(day['min_depth'])}"),
+    )
+    found = [text for fine, text in hindrances if not fine]
+    return reason, "; ".join(found) or "the depth came to 0 mm"
+
+
+def _depth(
+    sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str], depletion: str, taw: str
+) -> float:
+    """Take down the net depth that an irrigation would have today."""
+    v = sheet.values
+    if math.isnan(day["net_depth"]):
+        sheet.given("refill_to", day["refill_to"], "1", sources.get("refill_to", "rule"))
+        refill = max(v[depletion] - day["refill_to"] * v[taw], 0.0)
+        formula = f"max({{{depletion}}} - {{refill_to}} * {{{taw}}}, 0)"
+        wanted = sheet.line(
+            "refill", formula, refill, "mm", "rule: refill today's depletion, after root growth"
+        )
+        name = "refill"
+    else:
+        wanted = sheet.given("net_depth", day["net_depth"], "mm", sources.get("net_depth", "rule"))
+        name = "net_depth"
+    if math.isnan(day["max_depth"]):
+        return sheet.line("depth", f"{{{name}}}", wanted, "mm", "rule")
+    sheet.given("max_depth", day["max_depth"], "mm", sources.get("max_depth", "rule"))
+    formula = f"min({{{name}}}, {{max_depth}})"
+    return sheet.line("depth", formula, min(wanted, day["max_depth"]), "mm", "rule: largest depth")
+
+
+def _said(depth: float) -> str:
+    """Write a depth into a sentence: four figures do."""
+    return f"{depth:.4g} mm"

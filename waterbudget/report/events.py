@@ -1,0 +1,178 @@
+"""The irrigations of a season, one row each."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+from numpy.typing import NDArray
+
+from waterbudget.errors import collect
+from waterbudget.report.frames import (
+    UnitSystem,
+    check_season,
+    check_units,
+    label_dims,
+    labels_of,
+    over_spots,
+    shown_unit,
+    spread,
+    table,
+)
+
+_NEEDED = (
+    "irrigation_net",
+    "irrigation_gross",
+    "rain",
+    "runoff",
+    "percolation",
+    "et",
+    "depletion",
+    "root_depth",
+    "area",
+    "flow",
+    "application_rate",
+)
+
+
+def events(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
+    """List every irrigation of a season.
+
+    Parameters
+    ----------
+    season : Dataset
+        Daily result of `simulate`, with any label dimensions.
+    units : {"metric", "us"}
+        Units of the columns: mm, m3, m, or in, gal, ft.
+
+    Returns
+    -------
+    DataFrame
+        A row for every day and label combination with net irrigation above 0, by label, then by date:
+
+        - the label dimensions, if any (``field``, ``system``, ...), then ``date``;
+        - ``recorded``: True where the depth comes from the irrigation record, False where the rule decided;
+        - ``purpose``: text of the record, empty otherwise;
+        - ``net_mm``: depth that entered the soil; ``gross_mm``: depth supplied (NaN without a system);
+        - ``volume_m3``: gross depth times the system's area (NaN without one);
+        - ``hours``: gross depth over application rate or, without a rate, volume over flow, or NaN;
+        - ``wetted_depth_m``: how deep the day's water brings the soil back to field capacity (below);
+        - ``depletion_before_mm``: root-zone depletion when the water came.
+
+        Where fields are split into spots, the numbers are means of the field. A season without
+        irrigation gives no rows, with the same columns and types.
+
+    Raises
+    ------
+    InputError
+        When `season` is not a daily result, `units` is unknown, or the record names fields and the season
+        has no label ``field`` to find them by.
+
+    Notes
+    -----
+    Depletion before watering, after the roots have grown, is read back from the day's own balance
+    (FAO-56 Eq. 85): ``depletion + percolation`` at the day's end is ``before - rain + runoff - net + et +
+    percolation``, so ``before = depletion - et + net + (rain - runoff) - percolation``.
+
+    Wetted depth is for a shovel or a probe: ``root_depth * water / before``, at most the root depth, where
+    water is all that entered that day (net irrigation, and rain less runoff). It takes the depletion as
+    spread evenly over the root zone and water as filling it from the top, and, where only a part of the
+    surface is wetted, that the missing water is missing there. Common practice, no source. Look a day or
+    two later, when drainage has ended; water that reached deeper than the root depth has percolated.
+    """
+    check_units(units)
+    check_season(season, (*_NEEDED, "spot_weight"))
+    season = over_spots(season, _NEEDED)
+    labels = label_dims(season, _NEEDED)
+    sizes = {dim: season.sizes[dim] for dim in (*labels, "time")}
+    rows = np.nonzero(spread(season["irrigation_net"], sizes) > 0)
+
+    day = {name: _taken(season[name], sizes, rows) for name in _NEEDED}
+    net, gross = day["irrigation_net"], day["irrigation_gross"]
+    rain = day["rain"] - day["runoff"]
+    # rounding of the reconstruction may leave -1e-15 where the soil was full
+    before = np.maximum(day["depletion"] - day["et"] + net + rain - day["percolation"], 0.0)
+    volume = gross * day["area"] * 10.0  # 1 mm on 1 ha is 10 m3
+    rate = day["application_rate"]
+    hours = np.where(np.isnan(rate), volume / day["flow"], gross / rate)
+    # full soil is wet all the way whatever the water; dividing by the larger keeps the part within 1
+    water = net + rain
+    wetted = day["root_depth"] * water / np.maximum(before, water)
+    recorded, purpose = _record(season, sizes, rows)
+
+    in_depth, in_length, in_volume = (shown_unit(unit, units) for unit in ("mm", "m", "m3"))
+    columns: dict[str, NDArray[Any]] = {
+        "recorded": recorded,
+        "purpose": purpose,
+        f"net{in_depth.suffix}": net / in_depth.size,
+        f"gross{in_depth.suffix}": gross / in_depth.size,
+        f"volume{in_volume.suffix}": volume / in_volume.size,
+        "hours": hours,
+        f"wetted_depth{in_length.suffix}": wetted / in_length.size,
+        f"depletion_before{in_depth.suffix}": before / in_depth.size,
+    }
+    return table(season, sizes, columns, rows)
+
+
+def _taken(values: xr.DataArray, sizes: dict[str, int], rows: tuple[NDArray[np.intp], ...]) -> NDArray[Any]:
+    """Give the values at the rows, from an array that may lack some of the dimensions."""
+    return np.asarray(spread(values, sizes)[rows])
+
+
+def purposes(season: xr.Dataset) -> dict[tuple[np.datetime64, str], list[str]]:
+    """Read the irrigation record of a season.
+
+    Parameters
+    ----------
+    season : Dataset
+        Result of `simulate`.
+
+    Returns
+    -------
+    dict of (day, field) to list of str
+        Purposes of each recorded irrigation, each once, empty ones left out; ``""`` is the field of a run
+        without fields.
+    """
+    found: dict[tuple[np.datetime64, str], list[str]] = {}
+    for entry in json.loads(season.attrs.get("recorded_irrigation", "[]")):
+        texts = found.setdefault((np.datetime64(entry["date"], "D"), entry["field"]), [])
+        if entry["purpose"] and entry["purpose"] not in texts:
+            texts.append(entry["purpose"])
+    return found
+
+
+def _record(
+    season: xr.Dataset, sizes: dict[str, int], rows: tuple[NDArray[np.intp], ...]
+) -> tuple[NDArray[np.bool_], NDArray[np.object_]]:
+    """Say for each row whether the record holds it, and for what purpose."""
+    record = purposes(season)
+    count = len(rows[-1])
+    recorded = np.zeros(count, dtype=bool)
+    purpose = np.full(count, "", dtype=object)
+    if not record:
+        return recorded, purpose
+
+    named = {field for _, field in record if field}
+    if not named:
+        fields = np.full(count, "")
+    elif "field" in sizes:
+        fields = labels_of(season, "field").astype(str)[rows[list(sizes).index("field")]]
+    elif "field" in season.coords:
+        fields = np.full(count, str(season["field"].item()))
+    else:
+        with collect() as faults:
+            faults.add(
+                "season",
+                "has no label 'field', but its irrigation record names fields",
+                value=", ".join(sorted(named)),
+                mend="keep the label when selecting: season.sel(field=...) without drop=True",
+            )
+    days = labels_of(season, "time").astype("datetime64[D]")[rows[-1]]
+    for row, key in enumerate(zip(days, fields, strict=True)):
+        found = record.get(key)
+        recorded[row] = found is not None
+        purpose[row] = "; ".join(found or ())
+    return recorded, purpose

@@ -1,0 +1,233 @@
+"""One day's arithmetic, line by line, recomputed and compared with what the season stores."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+from numpy.typing import NDArray
+
+from waterbudget.balance.drivers import spot_mean
+from waterbudget.balance.step import State
+from waterbudget.errors import Faults, collect
+from waterbudget.report import arithmetic
+from waterbudget.report.decision import Morning, set_down_decision
+from waterbudget.report.events import purposes
+from waterbudget.report.frames import DAILY_COLUMNS, check_season, label_dims, labels_of
+from waterbudget.report.sheet import Explanation, Sheet
+
+_STATE = (*State._fields, "days_since_irrigation")
+_PARAMETERS = (
+    "available_water",
+    "rew",
+    "tew",
+    "air_dry_water",
+    "curve_number",
+    "depletion_fraction",
+    "adjust_depletion_fraction",
+    "deepest_root",
+    "dual",
+    "efficiency",
+    "system_wetted_fraction",
+    "subsurface",
+    "under_canopy",
+    "spot_share",
+    "spot_weight",
+    "et_share_before_percolation",
+    "irrigated_by_rule",
+    "rule_free",
+    "allowable_depletion",
+    "refill_to",
+    "net_depth",
+    "min_depth",
+    "max_depth",
+    "min_interval",
+)
+_NEEDED = (*DAILY_COLUMNS, *_PARAMETERS, "last_date", *(f"initial_{name}" for name in _STATE))
+
+
+def explain(season: xr.Dataset, date: Any, at: Mapping[str, object] | None = None) -> Explanation:
+    """Show the arithmetic of one day.
+
+    Parameters
+    ----------
+    season : Dataset
+        Daily result of `simulate`, all its days.
+    date : date or str
+        The day: ``"2024-07-12"``.
+    at : mapping of str to label, optional
+        Which field, system, ... where the season has several: ``{"field": "north"}``. Where a field is split
+        into spots, ``"spot"`` is the number of one, from 0.
+
+    Returns
+    -------
+    Explanation
+        Print it to read the day; ``.lines`` holds name, formula, numbers, value, unit and source of each
+        step.
+
+    Raises
+    ------
+    InputError
+        When the date is outside the season, a label is missing or unknown, the day is missing (NaN), or the
+        season is cut or changed, so that a line worked out again from the stored inputs differs from the
+        stored result by more than 1e-9. What is shown is always what was computed.
+
+    Notes
+    -----
+    Equations are those of FAO Irrigation and Drainage Paper 56 (1998), by number. Day 1 starts from the
+    ``initial_`` variables; there, with no evening before, the readily available water that a rule "at stress"
+    looks at is that of day 1 itself without any water.
+    """
+    check_season(season, _NEEDED)
+    place = dict(at or {})
+    with collect() as faults:
+        number = _day_number(season, date, faults)
+        cell = _select(season, place, faults)
+    days = cell["time"].to_numpy().astype("datetime64[D]").astype(str)
+    today, labels = str(days[number]), {dim: str(label) for dim, label in place.items() if dim in season.dims}
+    spot = int(str(place["spot"])) if "spot" in cell.dims else None
+
+    spots = _numbers(cell, number)
+    before = _evening(cell, number)
+    _check_known(spots, cell, days)
+    own = {name: _one(value, spot) for name, value in spots.items()}
+    sources = _sources(season)
+    where = ", ".join((today, *(f"{dim} {label}" for dim, label in labels.items())))
+    with collect() as faults:
+        sheet = Sheet(own, faults, where)
+        evening = f"end of {days[number - 1]}" if number else "initial state"
+        arithmetic.set_down_start(sheet, {name: _one(value, spot) for name, value in before.items()}, evening)
+        arithmetic.set_down_inputs(sheet, own, sources)
+        arithmetic.grow(sheet)
+        morning = _morning(sheet, spots, before, cell, today)
+        verdict = set_down_decision(sheet, own, sources, morning)
+        arithmetic.wet(sheet, own, sources)
+        arithmetic.evaporate(sheet, own, sources)
+        arithmetic.transpire(sheet, own)
+        arithmetic.settle(sheet)
+    return Explanation(date=today, labels=labels, verdict=verdict, parts=sheet.parts())
+
+
+def _day_number(season: xr.Dataset, date: Any, faults: Faults) -> int:
+    """Find the day; -1, with a fault noted, when the season does not have it."""
+    days = pd.DatetimeIndex(season["time"].to_numpy())
+    allowed = f"{days[0]:%Y-%m-%d} to {days[-1]:%Y-%m-%d}"
+    if isinstance(date, xr.DataArray | np.ndarray) and date.ndim == 0:  # season["time"][3]
+        date = np.asarray(date)[()]
+    try:
+        wanted = pd.DatetimeIndex([pd.Timestamp(date)])
+        number = int(days.get_indexer(wanted.tz_localize(None).normalize())[0])
+    except (ValueError, TypeError, OverflowError):
+        faults.add("date", "is not a date", value=repr(date), allowed=allowed)
+        return -1
+    if number < 0:
+        faults.add("date", "is not a day of the season", value=str(date), allowed=allowed)
+    return number
+
+
+def _select(season: xr.Dataset, place: Mapping[str, object], faults: Faults) -> xr.Dataset:
+    """Take the one cell that is meant; its spots stay, since the decision looks at all of them."""
+    dims = label_dims(season, _NEEDED)
+    cell = season[list(_NEEDED)]
+    for dim in place:
+        if dim not in season.dims or dim == "time":
+            known = ", ".join(dims) or "none: the season has no labels"
+            faults.add("at", f"names the dimension {dim!r}, which the season does not have", allowed=known)
+    for dim in dims:
+        held = labels_of(season, dim)
+        labels = list(held) if held.dtype.kind == "M" else held.tolist()
+        some = ", ".join(str(label) for label in labels[:12]) + (", ..." if len(labels) > 12 else "")
+        if dim not in place:
+            mend = f"at={{{dim!r}: {labels[0]!r}}}"
+            faults.add("at", f"does not say which {dim}", allowed=some, mend=mend)
+        elif place[dim] not in labels:
+            faults.add(f"at, {dim}", "is no label of the season", value=repr(place[dim]), allowed=some)
+        elif dim != "spot":
+            cell = cell.isel({dim: labels.index(place[dim])})
+    return cell
+
+
+def _numbers(cell: xr.Dataset, number: int) -> dict[str, NDArray[np.float64]]:
+    """Give every stored number of the day, those of spots on one axis."""
+    return {
+        name: (cell[name].isel(time=number) if "time" in cell[name].dims else cell[name])
+        .to_numpy()
+        .astype(float)
+        for name in (*DAILY_COLUMNS, *_PARAMETERS)
+    }
+
+
+def _evening(cell: xr.Dataset, number: int) -> dict[str, NDArray[np.float64]]:
+    """Give the state before the day."""
+    stored = {name: cell[f"initial_{name}"] for name in _STATE}
+    if number:
+        yesterday = cell.isel(time=number - 1)
+        stored = {name: yesterday[name] for name in _STATE}
+    return {name: value.to_numpy().astype(float) for name, value in stored.items()}
+
+
+def _one(value: NDArray[np.float64], spot: int | None) -> float:
+    """Take a spot's value, or the only one."""
+    return float(value[spot] if value.ndim else value)
+
+
+def _check_known(day: Mapping[str, NDArray[np.float64]], cell: xr.Dataset, days: NDArray[np.str_]) -> None:
+    """Refuse a day that is missing."""
+    with collect() as faults:
+        if np.isnan(day["depletion"]).any():
+            lost = (
+                np.isnan(cell["depletion"].transpose("time", ...).to_numpy())
+                .reshape(len(days), -1)
+                .any(axis=1)
+            )
+            first = str(days[int(lost.argmax())])
+            faults.add(
+                "season",
+                "is missing on this day",
+                where=first,
+                count=int(lost.sum()),
+                mend="fill the weather",
+            )
+
+
+def _morning(
+    sheet: Sheet,
+    day: Mapping[str, NDArray[np.float64]],
+    before: Mapping[str, NDArray[np.float64]],
+    cell: xr.Dataset,
+    today: str,
+) -> Morning:
+    """Gather what the decision knew; means over the spots where there are several."""
+    mean = "mean_" if "spot" in cell.dims else ""
+    names = (
+        f"{mean}depletion_before",
+        f"{mean}taw_before",
+        f"{mean}raw_before",
+        f"{mean}depletion_morning",
+        f"{mean}taw",
+    )
+    if mean:
+        weight = np.broadcast_to(day["spot_weight"], cell.sizes["spot"])
+        spots = State(*(np.broadcast_to(before[name], weight.shape) for name in State._fields))
+        moved = day["taw"] - spots.taw - day["met_by_roots"]
+        taw = np.broadcast_to(day["taw"], weight.shape)
+        values = (spots.depletion, spots.taw, spots.raw, spots.depletion + moved, taw)
+        sheet.part(f"Means over the {len(weight)} spots of the field")
+        for name, value in zip(names, values, strict=True):
+            sheet.given(
+                name, float(spot_mean(value, weight)), "mm", "spots, weighted by the part of the field"
+            )
+    last = cell["last_date"].to_numpy().astype("datetime64[D]")
+    field = str(cell["field"].item()) if "field" in cell.coords else ""
+    purpose = "; ".join(purposes(cell).get((np.datetime64(today, "D"), field), []))
+    return Morning(names, bool(np.datetime64(today) > last), "" if np.isnat(last) else str(last), purpose)
+
+
+def _sources(season: xr.Dataset) -> dict[str, str]:
+    """Read the source of each input from the season's own record of them."""
+    groups = json.loads(season.attrs.get("sources", "{}"))
+    return {name: source for group in groups.values() for name, source in group.items()}

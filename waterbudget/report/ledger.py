@@ -1,0 +1,212 @@
+"""Where every millimetre of a season went."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+from numpy.typing import NDArray
+
+from waterbudget.errors import collect
+from waterbudget.report.frames import (
+    UnitSystem,
+    check_season,
+    check_units,
+    label_dims,
+    over_spots,
+    shown_unit,
+    spread,
+    table,
+)
+
+_DAILY = (
+    "depletion",
+    "depletion_below",
+    "taw",
+    "irrigation_gross",
+    "application_loss",
+    "irrigation_net",
+    "rain",
+    "runoff",
+    "met_by_roots",
+    "percolation",
+    "drainage",
+    "evaporation",
+    "transpiration",
+)
+_START = ("initial_depletion", "initial_depletion_below", "initial_taw")
+_CLOSES = 1e-6
+"""A first day that misses its start by more than this [mm] does not follow from that start."""
+
+
+def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
+    """Account for all the water of a season.
+
+    Parameters
+    ----------
+    season : Dataset
+        Daily result of `simulate`, all its days, with any label dimensions.
+    units : {"metric", "us"}
+        Units of the columns: mm or in.
+
+    Returns
+    -------
+    DataFrame
+        Wide: one row per label combination (one row when there is none), sums over the days. Columns, each
+        depth with ``_mm`` or ``_in`` behind it:
+
+        - the label dimensions, then ``start``, ``end`` (first and last day) and ``days``;
+        - ``irrigations``: days with net irrigation;
+        - ``gross``, ``application_loss``, ``net``: supplied, lost by the system, entered the soil;
+        - ``rain``, ``runoff``, ``effective_rain``: the last is an outcome, what entered less what of it
+          percolated;
+        - ``evaporation``, ``transpiration``, ``et``;
+        - ``met_by_roots``: stored water that growing roots took in (negative: left behind by a harvest);
+        - ``percolation`` out of the root zone, and of it ``percolation_from_rain`` and
+          ``percolation_from_irrigation``; ``drainage`` out of the profile, the part that is lost;
+        - ``root_zone_change``, ``profile_change``: change of the stored water, end less start;
+        - ``root_zone_residual``, ``profile_residual``: what the two balances leave unexplained over the
+          season, and ``largest_daily_residual``, the worst single day of either.
+
+        Where fields are split into spots, the numbers are means of the field.
+        A label whose season holds a missing number has NaN in the sums that it touches.
+
+    Raises
+    ------
+    InputError
+        When `season` is not a daily result, is cut so that its first day does not follow from the state
+        before it, or `units` is unknown.
+
+    Notes
+    -----
+    The two balances (FAO-56 Eq. 85, with the roots' growth and the soil below them)::
+
+        root_zone_change = met_by_roots + rain - runoff + net - percolation - evaporation - transpiration
+        profile_change   =                rain - runoff + net - drainage    - evaporation - transpiration
+
+    Root-zone storage above wilting point is ``taw - depletion``; storage of the profile is counted from field
+    capacity, ``-(depletion + depletion_below)``.
+
+    A day's percolation belongs to rain and to irrigation in the proportion in which they entered the soil
+    that day (common practice, no source). Water percolates only on a day when water enters.
+    """
+    check_units(units)
+    check_season(season, (*_DAILY, *_START, "spot_share", "spot_weight"))
+    parts = _attributed(season)
+    season = over_spots(season.assign(parts), (*_DAILY, *_START, *parts))
+    root_zone, profile = _residuals(season)
+    _check_start(root_zone, profile)
+
+    total = {name: _total(season[name]) for name in _DAILY[3:]}
+    sums = {
+        "gross": total["irrigation_gross"],
+        "application_loss": total["application_loss"],
+        "net": total["irrigation_net"],
+        "rain": total["rain"],
+        "runoff": total["runoff"],
+        "effective_rain": total["rain"] - total["runoff"] - _total(season["from_rain"]),
+        "evaporation": total["evaporation"],
+        "transpiration": total["transpiration"],
+        "et": total["evaporation"] + total["transpiration"],
+        "met_by_roots": total["met_by_roots"],
+        "percolation": total["percolation"],
+        "percolation_from_rain": _total(season["from_rain"]),
+        "percolation_from_irrigation": _total(season["from_irrigation"]),
+        "drainage": total["drainage"],
+        "root_zone_change": _end(season, "taw")
+        - _end(season, "depletion")
+        - (season["initial_taw"] - season["initial_depletion"]),
+        "profile_change": season["initial_depletion"]
+        + season["initial_depletion_below"]
+        - _end(season, "depletion")
+        - _end(season, "depletion_below"),
+        "root_zone_residual": _total(root_zone),
+        "profile_residual": _total(profile),
+        "largest_daily_residual": xr.apply_ufunc(
+            np.maximum, abs(root_zone).max("time", skipna=False), abs(profile).max("time", skipna=False)
+        ),
+    }
+    dims = label_dims(season, (*_DAILY, *_START))
+    sizes = {dim: season.sizes[dim] for dim in dims}
+    rows = [at.reshape(-1) for at in np.indices(tuple(sizes.values()))]
+    count = int(np.prod(tuple(sizes.values()), dtype=int))
+    days = season["time"].to_numpy()
+    suffix, size = shown_unit("mm", units)
+    columns: dict[str, NDArray[Any]] = {
+        "start": np.full(count, days[0]),
+        "end": np.full(count, days[-1]),
+        "days": np.full(count, len(days)),
+        "irrigations": spread((season["irrigation_net"] > 0).sum("time"), sizes).reshape(-1),
+    }
+    for name, values in sums.items():
+        columns[f"{name}{suffix}"] = spread(values, sizes).reshape(-1) / size
+    return table(season, sizes, columns, rows)
+
+
+def _attributed(season: xr.Dataset) -> dict[str, xr.DataArray]:
+    """Attribute each day's percolation to what entered that day; at each spot, where there are spots."""
+    rain = season["rain"] - season["runoff"]
+    irrigation = season["irrigation_net"] * season["spot_share"]
+    water = rain + irrigation
+    # percolation without water would be 0 of 0; NaN stays NaN
+    part = season["percolation"] / water.where(water != 0, 1.0)
+    return {"from_rain": part * rain, "from_irrigation": part * irrigation}
+
+
+def _total(values: xr.DataArray) -> xr.DataArray:
+    """Sum over the days; a missing day makes the sum missing.
+
+    A running sum adds day by day whatever the layout in memory, so that a field gives the same bits alone
+    and among others; numpy's own sum does not.
+    """
+    return values.cumsum("time", skipna=False).isel(time=-1)
+
+
+def _end(season: xr.Dataset, name: str) -> xr.DataArray:
+    """Give a state at the end of the last day."""
+    return season[name].isel(time=-1, drop=True)
+
+
+def _change(values: xr.DataArray, start: xr.DataArray) -> xr.DataArray:
+    """Give the change of a storage from day to day, the first from the state before it."""
+    first = start.expand_dims(time=values["time"][:1])
+    return xr.concat([first, values], dim="time").diff("time").assign_coords(time=values["time"])
+
+
+def _residuals(season: xr.Dataset) -> tuple[xr.DataArray, xr.DataArray]:
+    """Give what the root zone's and the profile's balance leave unexplained each day [mm]."""
+    both = (
+        season["rain"]
+        - season["runoff"]
+        + season["irrigation_net"]
+        - season["evaporation"]
+        - season["transpiration"]
+    )
+    root_zone = _change(
+        season["taw"] - season["depletion"], season["initial_taw"] - season["initial_depletion"]
+    )
+    profile = _change(
+        -(season["depletion"] + season["depletion_below"]),
+        -(season["initial_depletion"] + season["initial_depletion_below"]),
+    )
+    return (
+        root_zone - (both + season["met_by_roots"] - season["percolation"]),
+        profile - (both - season["drainage"]),
+    )
+
+
+def _check_start(root_zone: xr.DataArray, profile: xr.DataArray) -> None:
+    """Refuse a season whose first day is not the one that its initial state precedes."""
+    with collect() as faults:
+        for storage, residual in (("root zone", root_zone), ("profile", profile)):
+            first = abs(residual.isel(time=0))
+            if bool((first > _CLOSES).any()):
+                faults.add(
+                    f"season, storage of the {storage}",
+                    "on the first day does not follow from the state before it",
+                    where=str(residual["time"].to_numpy()[0])[:10],
+                    value=f"{float(first.max()):.6g} mm unexplained",
+                    mend="pass the season with all its days, not a slice of them",
+                )

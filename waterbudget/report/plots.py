@@ -1,0 +1,133 @@
+"""One picture of one season: the water missing from the root zone, and the water that came."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from waterbudget.errors import collect
+from waterbudget.report.frames import (
+    UnitSystem,
+    check_season,
+    check_units,
+    label_dims,
+    over_spots,
+    shown_unit,
+)
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+_NEEDED = ("depletion", "taw", "raw", "allowable_depletion", "crop_stage", "rain", "irrigation_net")
+_SOIL = "#6b4f3a"
+_SOIL_FILL = "#e9dfd3"
+_LIMIT = "#b3541e"
+_RAIN = "#9db4c6"
+_IRRIGATION = "#1f5f6b"
+_INK = "#333333"
+
+
+def plot_season(season: xr.Dataset, ax: Axes | None = None, *, units: UnitSystem = "metric") -> Axes:
+    """Draw depletion through a season with its limits, and rain and irrigation above it.
+
+    One scale of depth serves both: what came stands above the line of field capacity, what is missing from
+    the root zone hangs below it.
+
+    Parameters
+    ----------
+    season : Dataset
+        Daily result of `simulate` for one field: no label dimension left. Spots are averaged.
+    ax : matplotlib Axes, optional
+        Where to draw. Without it a new figure is made with pyplot.
+    units : {"metric", "us"}
+        Depths in mm or in.
+
+    Returns
+    -------
+    matplotlib Axes
+        The axes drawn on.
+
+    Raises
+    ------
+    InputError
+        When the season is not a daily result, still has label dimensions, or `units` is unknown.
+    ImportError
+        When matplotlib is not installed.
+    """
+    check_units(units)
+    check_season(season, _NEEDED)
+    _check_single(season)
+    season = over_spots(season, _NEEDED)
+    try:
+        dates: Any = import_module("matplotlib.dates")  # its names carry no types
+        from matplotlib import ticker
+    except ImportError as error:
+        message = "plot_season needs matplotlib: pip install waterbudget[plots]"
+        raise ImportError(message) from error
+    if ax is None:
+        from matplotlib import pyplot
+
+        _, ax = pyplot.subplots(figsize=(9.0, 4.5), layout="constrained")
+
+    suffix, size = shown_unit("mm", units)
+    days = season["time"].to_numpy()
+    depletion, taw = (season[name].to_numpy() / size for name in ("depletion", "taw"))
+    rain, irrigation = (season[name].to_numpy() / size for name in ("rain", "irrigation_net"))
+    at_stress = bool(np.isnan(season["allowable_depletion"]))
+    # with a rule "at stress" the readily available water is the limit; the two need not differ in length
+    limit = season["raw"] if at_stress else season["allowable_depletion"] * season["taw"]
+    limit = limit.where(season["crop_stage"] > 0)  # bare soil has no limit: nothing is irrigated on it
+
+    ax.fill_between(days, 0.0, depletion, color=_SOIL_FILL, linewidth=0)
+    ax.plot(days, depletion, color=_SOIL, linewidth=1.6, label="depletion of the root zone")
+    ax.plot(
+        days,
+        limit.to_numpy() / size,
+        color=_LIMIT,
+        linewidth=1.3,
+        linestyle=(0, (5, 2)),
+        label="readily available water: stress begins" if at_stress else "allowable depletion",
+    )
+    ax.plot(days, taw, color=_INK, linewidth=1.0, linestyle=":", label="total available water")
+    ax.bar(days, -rain, color=_RAIN, width=1.0, linewidth=0, label="rain")
+    ax.bar(days, -irrigation, bottom=-rain, color=_IRRIGATION, width=1.0, linewidth=0, label="net irrigation")
+    ax.axhline(0.0, color=_INK, linewidth=0.8)
+
+    # downward: a deeper line is a drier soil; room for the tallest bar and for all the available water
+    ax.set_ylim(_most(taw, depletion) * 1.06, -_most(rain + irrigation) * 1.12)
+    half_day = np.timedelta64(12, "h")
+    ax.set_xlim(days[0] - half_day, days[-1] + half_day)
+    ax.yaxis.set_major_formatter(ticker.FuncFormatter(lambda depth, _: f"{abs(depth):g}"))
+    locator = dates.AutoDateLocator()
+    ax.xaxis.set_major_locator(locator)
+    ax.xaxis.set_major_formatter(dates.ConciseDateFormatter(locator))
+    ax.set_ylabel(f"missing  ←  water [{suffix.lstrip('_')}]  →  came")
+    ax.set_xlabel("date (depletion is that of the day's end)")
+    ax.grid(axis="y", color="#e3e3e3", linewidth=0.6)
+    ax.set_axisbelow(True)
+    for side in ("top", "right"):
+        ax.spines[side].set_visible(False)
+    # below the axes, where it hides no line and leaves the title to the caller
+    ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.18), ncols=3, frameon=False, fontsize="small")
+    return ax
+
+
+def _check_single(season: xr.Dataset) -> None:
+    """Refuse more than one season."""
+    with collect() as faults:
+        for dim in set(label_dims(season, map(str, season.data_vars))) - {"spot"}:
+            faults.add(
+                "season",
+                f"has the label dimension {dim!r}; a picture shows one season",
+                value=f"{season.sizes[dim]} labels",
+                mend=f"season.sel({dim}=...)",
+            )
+
+
+def _most(*depths: np.ndarray) -> float:
+    """Give the largest depth that is a number, at least 1 so that an empty season has a scale."""
+    numbers = np.concatenate(depths)
+    return float(numbers[np.isfinite(numbers)].max(initial=1.0))
