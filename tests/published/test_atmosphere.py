@@ -21,34 +21,41 @@ def printed(name):
     return pd.read_csv(TABLES / f"fao56_annex2_{name}.csv", comment="#")
 
 
-def test_example_2_pressure_and_psychrometric_constant():
+def test_example_2_pressure_and_psychrometric_constant(check):
     pressure = atmosphere.pressure_from_elevation(1800)
-    assert pressure == pytest.approx(81.8, abs=0.05)
-    assert atmosphere.psychrometric_constant(pressure) == pytest.approx(0.054, abs=0.0005)
+    gamma = atmosphere.psychrometric_constant(pressure)
+    check("FAO-56, Example 2 (Eq. 7)", "pressure at 1800 m [kPa]", 81.8, pressure, 0.05)
+    check("FAO-56, Example 2 (Eq. 8)", "psychrometric constant [kPa degC-1]", 0.054, gamma, 0.0005)
 
 
-def test_example_3_saturation_vapour_pressure():
+def test_example_3_saturation_vapour_pressure(check):
     # Printed to 0.001; e0(24.5) is 3.0746, which the paper prints as 3.075.
-    assert atmosphere.saturation_vapour_pressure(24.5) == pytest.approx(3.075, abs=0.000505)
-    assert atmosphere.saturation_vapour_pressure(15.0) == pytest.approx(1.705, abs=0.000505)
-    assert atmosphere.mean_saturation_vapour_pressure(15.0, 24.5) == pytest.approx(2.39, abs=0.005)
-    assert atmosphere.saturation_vapour_pressure(19.75) == pytest.approx(2.30, abs=0.005)
+    e0 = atmosphere.saturation_vapour_pressure
+    mean = atmosphere.mean_saturation_vapour_pressure(15.0, 24.5)
+    check("FAO-56, Example 3 (Eq. 11)", "e0 at 24.5 degC [kPa]", 3.075, e0(24.5), 0.000505)
+    check("FAO-56, Example 3 (Eq. 11)", "e0 at 15.0 degC [kPa]", 1.705, e0(15.0), 0.000505)
+    check("FAO-56, Example 3 (Eq. 12)", "mean of e0 at 15.0 and 24.5 degC [kPa]", 2.39, mean, 0.005)
+    check("FAO-56, Example 3 (Eq. 11)", "e0 at 19.75 degC [kPa]", 2.30, e0(19.75), 0.005)
 
 
-def test_example_4_psychrometer():
+def test_example_4_psychrometer(check):
     pressure = atmosphere.pressure_from_elevation(1200)
-    assert pressure == pytest.approx(87.9, abs=0.05)
-    assert atmosphere.saturation_vapour_pressure(19.5) == pytest.approx(2.267, abs=0.000505)
+    saturated = atmosphere.saturation_vapour_pressure(19.5)
     vapour = atmosphere.vapour_pressure_from_psychrometer(25.6, 19.5, pressure, 0.000662)
-    assert vapour == pytest.approx(1.91, abs=0.005)
+    check("FAO-56, Example 4 (Eq. 7)", "pressure at 1200 m [kPa]", 87.9, pressure, 0.05)
+    check("FAO-56, Example 4 (Eq. 11)", "e0 at 19.5 degC [kPa]", 2.267, saturated, 0.000505)
+    check("FAO-56, Example 4 (Eq. 15)", "vapour pressure, psychrometer [kPa]", 1.91, vapour, 0.005)
 
 
-def test_example_5_relative_humidity():
+def test_example_5_relative_humidity(check):
     # The printed working leaves out the division by 2; the printed result has it.
-    assert atmosphere.saturation_vapour_pressure(18.0) == pytest.approx(2.064, abs=0.000505)
-    assert atmosphere.saturation_vapour_pressure(25.0) == pytest.approx(3.168, abs=0.000505)
-    assert atmosphere.vapour_pressure_from_rhmin_rhmax(18, 25, 54, 82) == pytest.approx(1.70, abs=0.005)
-    assert atmosphere.vapour_pressure_from_rhmean(18, 25, 68) == pytest.approx(1.78, abs=0.005)
+    e0 = atmosphere.saturation_vapour_pressure
+    both = atmosphere.vapour_pressure_from_rhmin_rhmax(18, 25, 54, 82)
+    mean = atmosphere.vapour_pressure_from_rhmean(18, 25, 68)
+    check("FAO-56, Example 5 (Eq. 11)", "e0 at 18 degC [kPa]", 2.064, e0(18.0), 0.000505)
+    check("FAO-56, Example 5 (Eq. 11)", "e0 at 25 degC [kPa]", 3.168, e0(25.0), 0.000505)
+    check("FAO-56, Example 5 (Eq. 17)", "vapour pressure, RHmin and RHmax [kPa]", 1.70, both, 0.005)
+    check("FAO-56, Example 5 (Eq. 19)", "vapour pressure, RHmean [kPa]", 1.78, mean, 0.005)
 
 
 def test_example_5_maximum_humidity_alone():
@@ -56,38 +63,41 @@ def test_example_5_maximum_humidity_alone():
     assert atmosphere.vapour_pressure_from_rhmax(18, 82) == pytest.approx(2.064 * 0.82, abs=0.0005)
 
 
-def test_example_6_vapour_pressure_deficit():
+def test_example_6_vapour_pressure_deficit(check):
     # Printed with ea rounded to 1.70, so a whole last digit is allowed.
     deficit = atmosphere.mean_saturation_vapour_pressure(
         18, 25
     ) - atmosphere.vapour_pressure_from_rhmin_rhmax(18, 25, 54, 82)
-    assert deficit == pytest.approx(0.91, abs=0.01)
+    check("FAO-56, Example 6", "vapour pressure deficit [kPa]", 0.91, deficit, 0.01)
 
 
-def test_example_14_wind_at_2m():
-    assert atmosphere.wind_at_2m(1.0, 10) == pytest.approx(0.75, abs=0.005)
-    assert atmosphere.wind_at_2m(3.2, 10) == pytest.approx(2.4, abs=0.05)
+def test_example_14_wind_at_2m(check):
+    wind = atmosphere.wind_at_2m
+    check("FAO-56, Example 14 (Eq. 47)", "factor from 10 m to 2 m", 0.75, wind(1.0, 10), 0.005)
+    check("FAO-56, Example 14 (Eq. 47)", "3.2 m/s at 10 m, at 2 m [m s-1]", 2.4, wind(3.2, 10), 0.05)
 
 
-def test_annex_2_table_2_1_pressure():
+def test_annex_2_table_2_1_pressure(check):
     table = printed("pressure")
     assert len(table) == 81
     ours = atmosphere.pressure_from_elevation(table["z_m"].to_numpy())
-    np.testing.assert_allclose(ours, table["p_kpa"], rtol=0, atol=0.0505)
+    check("FAO-56, Annex 2 Table 2.1 (Eq. 7)", "pressure, all elevations [kPa]", table["p_kpa"], ours, 0.0505)
 
 
-def test_annex_2_table_2_2_psychrometric_constant():
+def test_annex_2_table_2_2_psychrometric_constant(check):
     table = printed("gamma")
     assert len(table) == 41
     ours = atmosphere.psychrometric_constant(atmosphere.pressure_from_elevation(table["z_m"].to_numpy()))
-    np.testing.assert_allclose(ours, table["gamma_kpa_per_c"], rtol=0, atol=0.000505)
+    gamma = table["gamma_kpa_per_c"]
+    quantity = "psychrometric constant, all elevations [kPa degC-1]"
+    check("FAO-56, Annex 2 Table 2.2 (Eq. 8)", quantity, gamma, ours, 0.000505)
 
 
-def test_annex_2_table_2_3_saturation_vapour_pressure():
+def test_annex_2_table_2_3_saturation_vapour_pressure(check):
     table = printed("temperature_functions")
     assert len(table) == 96
     ours = atmosphere.saturation_vapour_pressure(table["t_c"].to_numpy())
-    np.testing.assert_allclose(ours, table["e0_kpa"], rtol=0, atol=0.000505)
+    check("FAO-56, Annex 2 Table 2.3 (Eq. 11)", "e0, all temperatures [kPa]", table["e0_kpa"], ours, 0.000505)
 
 
 def test_annex_2_table_2_3_is_also_the_vapour_pressure_at_a_dew_point():
@@ -97,16 +107,19 @@ def test_annex_2_table_2_3_is_also_the_vapour_pressure_at_a_dew_point():
     np.testing.assert_allclose(ours, table["e0_kpa"], rtol=0, atol=0.000505)
 
 
-def test_annex_2_table_2_4_slope():
+def test_annex_2_table_2_4_slope(check):
     table = printed("temperature_functions")
     ours = atmosphere.saturation_slope(table["t_c"].to_numpy())
-    np.testing.assert_allclose(ours, table["slope_kpa_per_c"], rtol=0, atol=0.000505)
+    slope = table["slope_kpa_per_c"]
+    quantity = "slope of e0, all temperatures [kPa degC-1]"
+    check("FAO-56, Annex 2 Table 2.4 (Eq. 13)", quantity, slope, ours, 0.000505)
 
 
-def test_annex_2_table_2_9_wind_factor():
+def test_annex_2_table_2_9_wind_factor(check):
     table = printed("wind_factor")
     ours = atmosphere.wind_at_2m(1.0, table["z_m"].to_numpy())
-    np.testing.assert_allclose(ours, table["factor_to_2m"], rtol=0, atol=0.000505)
+    factor = table["factor_to_2m"]
+    check("FAO-56, Annex 2 Table 2.9 (Eq. 47)", "factor to 2 m, all heights", factor, ours, 0.000505)
 
 
 def test_slope_is_the_derivative_of_the_curve():
@@ -120,7 +133,7 @@ def test_slope_is_the_derivative_of_the_curve():
 @pytest.mark.parametrize(
     ("low", "high", "tolerance"), [(-10, -2.5, 0.003), (-2.5, 30, 0.0025), (30, 50, 0.005)]
 )
-def test_metpy_saturation_vapour_pressure(low, high, tolerance):
+def test_metpy_saturation_vapour_pressure(check, low, high, tolerance):
     """An independent library: MetPy over a grid of temperatures.
 
     MetPy from 1.7 evaluates Ambaum (2020) Eq. 13, the Clausius-Clapeyron equation with a latent heat that is
@@ -133,9 +146,9 @@ def test_metpy_saturation_vapour_pressure(low, high, tolerance):
     units = pytest.importorskip("metpy.units").units
     temperature = np.arange(low, high + 0.1, 0.5)
     theirs = calc.saturation_vapor_pressure(units.Quantity(temperature, "degC")).to("kPa").magnitude
-    np.testing.assert_allclose(
-        atmosphere.saturation_vapour_pressure(temperature), theirs, rtol=tolerance, atol=0
-    )
+    ratio = atmosphere.saturation_vapour_pressure(temperature) / theirs
+    quantity = f"e0 over theirs, {low:g} to {high:g} degC in steps of 0.5"
+    check("MetPy, saturation_vapor_pressure", quantity, 1.0, ratio, tolerance)
 
 
 def test_numbers_arrays_and_data_arrays_give_their_own_kind():

@@ -128,11 +128,17 @@ def test_a_range_runs_upwards(table):
         ("Walnuts", "April", "Utah, USA", "20 10 130 30 190"),  # p. 108
     ],
 )
-def test_table_11_spot_values(crop, planting, region, days):
+def test_table_11_spot_values(check, crop, planting, region, days):
     row = printed("stage_lengths", crop=crop, planting=planting, region=region)
-    assert (
-        list(row[["initial_days", "development_days", "mid_season_days", "late_season_days", "total_days"]])
-        == days.split()
+    cells = row[["initial_days", "development_days", "mid_season_days", "late_season_days", "total_days"]]
+    assert list(cells) == days.split()
+    first, got = ([int(cell.split("/")[0]) for cell in row] for row in (days.split(), cells))
+    check(
+        "FAO-56, Table 11, our copy",
+        f"{crop}, {region or 'no region'}: stages and total [day]",
+        first,
+        got,
+        0,
     )
 
 
@@ -166,12 +172,11 @@ def test_table_11_totals_that_differ_from_the_sum_are_the_five_misprints():
         ("Citrus, no ground cover, 70% canopy", 0.70, (0.65, 0.65), (0.70, 0.70), (4, 4)),  # p. 114
     ],
 )
-def test_table_12_spot_values(crop, ini, mid, end, height):
+def test_table_12_spot_values(check, crop, ini, mid, end, height):
     row = printed("crop_coefficients_single", crop=crop)
-    assert row["kc_ini_low"] == row["kc_ini_high"] == ini
-    assert (row["kc_mid_low"], row["kc_mid_high"]) == mid
-    assert (row["kc_end_low"], row["kc_end_high"]) == end
-    assert (row["height_m_low"], row["height_m_high"]) == height
+    for name, ends in (("kc_ini", (ini, ini)), ("kc_mid", mid), ("kc_end", end), ("height_m", height)):
+        got = row[[f"{name}_low", f"{name}_high"]].astype(float)
+        check("FAO-56, Table 12, our copy", f"{crop}: {name}, low and high", ends, got, 0)
 
 
 @pytest.mark.parametrize(
@@ -187,11 +192,11 @@ def test_table_12_spot_values(crop, ini, mid, end, height):
         ("Olives (40 to 60% ground coverage by canopy)", (0.55, 0.55), (0.65, 0.65), (0.65, 0.65)),
     ],
 )
-def test_table_17_spot_values(crop, ini, mid, end):
+def test_table_17_spot_values(check, crop, ini, mid, end):
     row = printed("crop_coefficients_basal", crop=crop)
-    assert (row["kcb_ini_low"], row["kcb_ini_high"]) == ini
-    assert (row["kcb_mid_low"], row["kcb_mid_high"]) == mid
-    assert (row["kcb_end_low"], row["kcb_end_high"]) == end
+    for name, ends in (("kcb_ini", ini), ("kcb_mid", mid), ("kcb_end", end)):
+        got = row[[f"{name}_low", f"{name}_high"]].astype(float)
+        check("FAO-56, Table 17, our copy", f"{crop}: {name}, low and high", ends, got, 0)
 
 
 def test_a_basal_coefficient_is_below_its_single_one():
@@ -212,7 +217,7 @@ def test_a_basal_coefficient_is_below_its_single_one():
         ("clay", (0.32, 0.40), (0.20, 0.24), (8, 12), (22, 29)),
     ],
 )
-def test_table_19_spot_values_and_midpoints(name, capacity, wilting, rew, tew):
+def test_table_19_spot_values_and_midpoints(check, name, capacity, wilting, rew, tew):
     row = printed("soil_water", name=name)
     soil = handbook.soil(name)
     for stem, ends in (
@@ -221,7 +226,8 @@ def test_table_19_spot_values_and_midpoints(name, capacity, wilting, rew, tew):
         ("rew_mm", rew),
         ("tew_mm", tew),
     ):
-        assert (row[f"{stem}_low"], row[f"{stem}_high"]) == ends
+        got = row[[f"{stem}_low", f"{stem}_high"]].astype(float)
+        check("FAO-56, Table 19, our copy", f"{name}: {stem}, low and high", ends, got, 0)
         assert getattr(soil, stem.removesuffix("_mm")) == pytest.approx(sum(ends) / 2, abs=1e-9)
 
 
@@ -253,13 +259,11 @@ def test_table_20_values():
         ("Walnut Orchard", 1.7, 2.4, 0.50),  # p. 165
     ],
 )
-def test_table_22_spot_values(crop, low, high, fraction):
+def test_table_22_spot_values(check, crop, low, high, fraction):
     row = printed("root_depth", crop=crop)
-    assert (row["root_depth_m_low"], row["root_depth_m_high"], row["depletion_fraction"]) == (
-        low,
-        high,
-        fraction,
-    )
+    got = row[["root_depth_m_low", "root_depth_m_high", "depletion_fraction"]].astype(float)
+    quantity = f"{crop}: root depth, low and high [m], and p"
+    check("FAO-56, Table 22, our copy", quantity, (low, high, fraction), got, 0)
 
 
 @pytest.mark.parametrize(
@@ -273,10 +277,10 @@ def test_table_22_spot_values(crop, low, high, fraction):
         ("travelling gun", 65),
     ],
 )
-def test_efficiencies_of_the_trade_are_marked(name, percent):
+def test_efficiencies_of_the_trade_are_marked(check, name, percent):
     """Common practice, no source."""
     system = handbook.system(name)
-    assert system.efficiency == percent / 100
+    check("Common practice, no source", f"efficiency of {name}", percent / 100, system.efficiency, 0)
     assert system.sources["efficiency"].startswith("common practice, no source")
     assert printed("application_efficiency", name=name)["source"] == "common practice, no source"
 
@@ -284,10 +288,11 @@ def test_efficiencies_of_the_trade_are_marked(name, percent):
 @pytest.mark.parametrize(
     ("name", "percent"), [("surface irrigation (FAO)", 60), ("sprinkler (FAO)", 75), ("drip (FAO)", 90)]
 )
-def test_efficiencies_of_the_training_manual(name, percent):
+def test_efficiencies_of_the_training_manual(check, name, percent):
     """FAO Irrigation Water Management Training Manual 4 (1989), Annex I, Table 8, quoted second-hand."""
     system = handbook.system(name)
-    assert system.efficiency == percent / 100
+    source = "FAO Irrigation Water Management Training Manual 4, Annex I Table 8, quoted second-hand"
+    check(source, f"efficiency of {name}", percent / 100, system.efficiency, 0)
     assert "Training Manual 4 (1989), Annex I, Table 8, quoted second-hand" in system.sources["efficiency"]
 
 

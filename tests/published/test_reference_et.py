@@ -53,15 +53,15 @@ def random_weather(stations=7, days=400):
 # ------------------------------------------------------------------ print
 
 
-def test_fao56_example_18():
+def test_fao56_example_18(check):
     # FAO-56 chapter 4, Example 18 (http://www.fao.org/docrep/x0490e/x0490e08.htm): ETo 3.88 mm/day.
-    assert uccle()["wind"].item() == pytest.approx(2.078, abs=0.0005)
     et = reference_et(uccle())
-    assert et.item() == pytest.approx(3.88, abs=0.005)
+    check("FAO-56, Example 18 (Eq. 47)", "wind at 2 m [m s-1]", 2.078, uccle()["wind"].item(), 0.0005)
+    check("FAO-56, Example 18 (Eq. 6)", "ETo [mm day-1]", 3.88, et.item(), 0.005)
     assert et.attrs["method"] == "fao56"
 
 
-def test_fao56_example_17():
+def test_fao56_example_17(check):
     """FAO-56 chapter 4, Example 17 (Bangkok, April): a month, where soil heat flux is not 0.
 
     `reference_et` is of days, and takes it as 0 (Eq. 42). The printed ETo is reached with the example's own
@@ -80,7 +80,8 @@ def test_fao56_example_17():
     )
     assert april["time"].dt.dayofyear.item() == 105
     soil_heat = radiation.soil_heat_flux_since_month(29.2, 30.2)
-    assert reference_et(april).item() - 0.685 * 0.408 * soil_heat == pytest.approx(5.72, abs=0.01)
+    et = reference_et(april).item() - 0.685 * 0.408 * soil_heat
+    check("FAO-56, Example 17 (Eq. 6)", "ETo of the month [mm day-1]", 5.72, et, 0.01)
 
 
 # ASCE-EWRI (2005), The ASCE Standardized Reference Evapotranspiration Equation, Appendix C, near Greeley,
@@ -97,7 +98,7 @@ GREELEY = np.array(
 
 
 @pytest.mark.parametrize(("surface", "printed"), [("short", GREELEY[5]), ("tall", GREELEY[6])])
-def test_asce_2005_appendix_c(surface, printed):
+def test_asce_2005_appendix_c(check, surface, printed):
     # Inputs are printed rounded (ea to 0.01, Rs to 0.1), which moves the result by up to 0.02; two more
     # digits of rounding of the print make 0.03. FAO's sigma and slope, which pyet has, differ by under 0.002.
     tmax, tmin, vapour, solar, wind = GREELEY[:5]
@@ -111,26 +112,30 @@ def test_asce_2005_appendix_c(surface, printed):
         solar=solar,
         wind=atmosphere.wind_at_2m(wind, 3),
     )
-    np.testing.assert_allclose(reference_et(greeley, "asce", surface), printed, rtol=0, atol=0.03)
+    et = reference_et(greeley, "asce", surface)
+    quantity = f"ET of the {surface} surface, 1 to 5 July 2000 [mm day-1]"
+    check("ASCE-EWRI 2005, Appendix C, Greeley", quantity, printed, et, 0.03)
     if surface == "tall":
         assert reference_et(greeley, surface="tall").attrs["method"] == "asce"
 
 
-def test_hargreaves_of_the_irrigation_training_manual():
+def test_hargreaves_of_the_irrigation_training_manual(check):
     # Peace Corps Irrigation Training Manual (1994), exam 5: latitude 14, 28 and 15 degC, Ra 13.6 mm/day; 4.43.
-    assert hargreaves(15, 28, 13.6 / radiation.PER_LATENT_HEAT) == pytest.approx(4.43, abs=0.005)
+    et = hargreaves(15, 28, 13.6 / radiation.PER_LATENT_HEAT)
+    check("Peace Corps Irrigation Training Manual, exam 5", "ETo (FAO-56 Eq. 52) [mm day-1]", 4.43, et, 0.005)
 
 
 # ------------------------------------------------------------------ pyet on its own
 
 
 @pytest.mark.parametrize(("method", "surface"), [("fao56", "short"), ("asce", "short"), ("asce", "tall")])
-def test_penman_monteith_equals_pyet_with_its_own_radiation_and_humidity(method, surface):
+def test_penman_monteith_equals_pyet_with_its_own_radiation_and_humidity(check, method, surface):
     """pyet 1.5, one station at a time as a Series, makes its own vapour pressure and net radiation."""
     import pyet
 
     many = random_weather()
     ours = reference_et(many, method, surface)
+    alone = []
     for station in many["station"].values:
         one = many.sel(station=station)
         series = {name: one[name].to_series() for name in ("tmin", "tmax", "rhmin", "rhmax")}
@@ -141,7 +146,9 @@ def test_penman_monteith_equals_pyet_with_its_own_radiation_and_humidity(method,
             theirs = pyet.pm_fao56(tmean, **series)
         else:
             theirs = pyet.pm_asce(tmean, etype="os" if surface == "short" else "rs", **series)
-        np.testing.assert_allclose(ours.sel(station=station), theirs, rtol=0, atol=1e-9)
+        alone.append(theirs)
+    quantity = f"{method}, {surface} surface, made-up weather of seven stations [mm day-1]"
+    check("pyet, Penman-Monteith on its own", quantity, np.array(alone).T, ours, 1e-9)
 
 
 def test_hargreaves_equals_pyet_but_for_the_latent_heat():

@@ -31,19 +31,20 @@ def water_once(system, **depth):
     ("name", "gross_in"),
     [("travelling gun", 3.1), ("centre pivot", 2.5), ("subsurface drip", 2.1)],
 )
-def test_two_inches_net(name, gross_in):
+def test_two_inches_net(check, name, gross_in):
     # Common practice, no source: 2 in net is 3.1 in gross by travelling gun, 2.5 by centre pivot, 2.1 by
     # subsurface drip.
     season = water_once(wb.System.from_handbook(name), net_in=2.0)
     assert float(season["irrigation_net"].sum()) == pytest.approx(50.8, abs=1e-9)
     (row,) = events(season, units="us").to_dict("records")
     assert row["net_in"] == pytest.approx(2.0, abs=1e-9)
-    assert row["gross_in"] == pytest.approx(gross_in, abs=0.05)
+    quantity = f"gross depth of 2 in net by {name} [in]"
+    check("Common practice, no source", quantity, gross_in, row["gross_in"], 0.05)
     # The soil gets the same two inches whatever the system.
     assert season["depletion"].values[-1] == pytest.approx(80.0 + 5 * 5.0 - 50.8, abs=1e-9)
 
 
-def test_ten_gallons_through_sprinklers():
+def test_ten_gallons_through_sprinklers(check):
     # Common practice, no source: 10 gal through overhead sprinklers put 7 in the root zone.
     area_m2, litres_per_gallon = 10.0, 3.785411784
     gross_mm = 10 * litres_per_gallon / area_m2
@@ -52,7 +53,8 @@ def test_ten_gallons_through_sprinklers():
     (row,) = events(season, units="us").to_dict("records")
     assert row["volume_gal"] == pytest.approx(10.0, abs=1e-6)
     stored_litres = (80.0 + 5 * 5.0 - season["depletion"].values[-1]) * area_m2
-    assert stored_litres / litres_per_gallon == pytest.approx(7.0, abs=1e-9)
+    quantity = "stored of 10 gal through overhead sprinklers [gal]"
+    check("Common practice, no source", quantity, 7.0, stored_litres / litres_per_gallon, 1e-9)
     assert float(season["application_loss"].sum()) * area_m2 / litres_per_gallon == pytest.approx(
         3.0, abs=1e-9
     )

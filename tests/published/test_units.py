@@ -16,11 +16,12 @@ from waterbudget.weather.radiation import PER_LATENT_HEAT
         ("MJ m-2 day-1", "cal/cm2/day", 23.9, 0.05),
     ],
 )
-def test_fao56_table_3(given, wanted, printed, half_digit):
-    assert convert(1.0, given, wanted) == pytest.approx(printed, abs=half_digit)
+def test_fao56_table_3(check, given, wanted, printed, half_digit):
+    got = convert(1.0, given, wanted)
+    check("FAO-56, chapter 3 Table 3", f"1 {given} [{wanted}]", printed, got, half_digit)
 
 
-def test_fao56_equivalent_evaporation():
+def test_fao56_equivalent_evaporation(check):
     # 1 MJ m-2 day-1 is 0.408 mm/day, 1 mm/day is 2.45 MJ m-2 day-1 (Eq. 20).
     assert PER_LATENT_HEAT == 0.408
-    assert 1 / PER_LATENT_HEAT == pytest.approx(2.45, abs=0.005)
+    check("FAO-56, Eq. 20", "latent heat [MJ kg-1]", 2.45, 1 / PER_LATENT_HEAT, 0.005)
