@@ -14,7 +14,7 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget.errors import Faults
-from waterbudget.variables import VARIABLES, Variable
+from waterbudget.variables import VARIABLES
 
 UNLABELLED = frozenset({"time", "spot"})
 """Dimensions that `labelled` passes over: time has its own check, spots carry no labels."""
@@ -176,17 +176,8 @@ def in_range(data: xr.DataArray, name: str, faults: Faults, what: str | None = N
             value=quantity(value, variable.unit),
             count=count,
             allowed=variable.allowed(),
-            mend=_range_mend(variable, value),
+            mend=variable.mend(value),
         )
-
-
-def _range_mend(variable: Variable, value: float) -> str:
-    """Say what most often lies behind a value outside the range."""
-    high = variable.hard[1]
-    if variable.unit == "1" and high == 1 and 1 < value <= 100:
-        return "give a fraction, not a percentage"
-    unit = "" if variable.unit == "1" else f", and see that it is in {variable.unit}"
-    return f"correct the value{unit}"
 
 
 def complete(data: xr.DataArray, faults: Faults, what: str) -> None:
@@ -256,6 +247,28 @@ def labelled(objects: Mapping[str, xr.DataArray | xr.Dataset], faults: Faults) -
                 _same_labels(str(dim), seen[dim], (what, index), faults)
             else:
                 seen[dim] = (what, index)
+
+
+def labelled_fields(description: object, faults: Faults) -> bool:
+    """Check that the arrays inside one description agree on their labels.
+
+    Parameters
+    ----------
+    description : dataclass
+        `Crop`, `Soil`, `System` or `Rule`.
+    faults : Faults
+        Takes what is wrong.
+
+    Returns
+    -------
+    bool
+        Whether they agree, so that they can be compared with one another.
+    """
+    values = {name: value for name, value in vars(description).items() if isinstance(value, xr.DataArray)}
+    own = Faults()
+    labelled(values, own)
+    faults.extend(tuple(own))
+    return not own
 
 
 def _same_labels(dim: str, one: tuple[str, pd.Index], other: tuple[str, pd.Index], faults: Faults) -> None:

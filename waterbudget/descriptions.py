@@ -8,6 +8,7 @@ dimensions. These are functions, not a base class, so that a description stays a
 from __future__ import annotations
 
 import dataclasses
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple, TypeVar
 
@@ -36,7 +37,8 @@ class Origin(NamedTuple):
     source: str
 
 
-Provenance = Mapping[str, Origin]
+OWN_DIMS = frozenset({"time", "spot", "coefficient", "extent", "stage", "mean"})
+"""Dimensions that belong to one quantity; every other dimension is labelled and makes cells."""
 
 D = TypeVar("D")
 
@@ -74,6 +76,8 @@ def number(value: Any, name: str, faults: Faults, *, what: str = "", optional: b
             return float("nan")
     if isinstance(value, pd.Series):
         value = _from_series(value, what, faults)
+        if value is None:
+            return float("nan")
     if isinstance(value, xr.DataArray):
         return _array(value, variable, what, faults, optional)
     if isinstance(value, bool | np.bool_) or not isinstance(value, int | float | np.number):
@@ -86,7 +90,13 @@ def number(value: Any, name: str, faults: Faults, *, what: str = "", optional: b
         return float("nan")
     result = float(value)
     if not np.isfinite(result) or outside(variable, np.asarray(result)).any():
-        faults.add(what, "is outside its range", value=f"{result:g}", allowed=variable.allowed())
+        faults.add(
+            what,
+            "is outside its range",
+            value=f"{result:g}",
+            allowed=variable.allowed(),
+            mend=variable.mend(result),
+        )
     return result
 
 
@@ -101,16 +111,19 @@ def outside(variable: Variable, values: np.ndarray[Any, Any]) -> np.ndarray[Any,
     return bad
 
 
-def _from_series(value: pd.Series, what: str, faults: Faults) -> Any:
-    """Turn a Series into an array: a date index is ``time``, any other must be named."""
+def _from_series(value: pd.Series, what: str, faults: Faults) -> xr.DataArray | None:
+    """Turn a Series into an array: a date index is ``time``, any other must be named; None at fault."""
     dim = "time" if isinstance(value.index, pd.DatetimeIndex) else value.index.name
+    if isinstance(value.index, pd.DatetimeIndex) and value.index.tz is not None:
+        faults.add(what, "carries a time zone", mend="drop it: series.tz_localize(None)")
+        return None
     if not isinstance(dim, str):
         faults.add(
             what,
             "is a Series whose index has no name",
             mend="name the index after its dimension: series.rename_axis('field')",
         )
-        return float("nan")
+        return None
     return xr.DataArray(value.to_numpy(), dims=dim, coords={dim: value.index.to_numpy()})
 
 
@@ -137,6 +150,7 @@ def _array(value: xr.DataArray, variable: Variable, what: str, faults: Faults, o
             value=f"{values[at]:g}",
             count=int(bad.sum()),
             allowed=variable.allowed(),
+            mend=variable.mend(float(values[at])),
         )
     extra = [name for name in result.coords if name not in result.dims]
     result = result.drop_vars(extra)
@@ -186,7 +200,7 @@ def flag(value: Any, what: str, faults: Faults) -> Number:
         if not np.isin(value.values, (0, 1)).all():
             faults.add(what, "holds values other than yes and no", allowed="True, False, 1, 0")
         return value.astype(np.float64) if value.dims else float(value)
-    if isinstance(value, bool | np.bool_) or value in (0, 1, 0.0, 1.0):
+    if isinstance(value, bool | np.bool_) or (isinstance(value, int | float) and value in (0, 1)):
         return float(value)
     faults.add(what, "is not yes or no", value=repr(value), allowed="True or False")
     return 0.0
@@ -196,32 +210,67 @@ def moment(value: Any, what: str, faults: Faults) -> Moment:
     """Bring a date, or an array of dates, to midnight datetime64[ns].
 
     Text must be written year-month-day, because any other order would have to be guessed.
+
+    Parameters
+    ----------
+    value : date, text or DataArray or named Series of dates
+        NaT in an array means "not given for this label".
+    what : str
+        What to call it in a message.
+    faults : Faults
+        Takes what is wrong; nothing is raised here.
+
+    Returns
+    -------
+    datetime64 or DataArray
+        NaT where a fault was noted.
     """
-    array = value if isinstance(value, xr.DataArray) else None
+    nothing = np.datetime64("NaT", "ns")
     if isinstance(value, pd.Series):
-        dim = str(value.index.name)
-        array = xr.DataArray(value.to_numpy(), dims=dim, coords={dim: value.index})
+        value = _from_series(value, what, faults)
+        if value is None:
+            return nothing
+    array = value if isinstance(value, xr.DataArray) else None
     raw = value if array is None else array.values
-    try:
-        if array is not None and array.dtype.kind not in "MOUT":
-            message = f"dtype {array.dtype}"
-            raise ValueError(message)
-        if isinstance(raw, int | float | np.number):
-            message = "a bare number is not a date"
-            raise ValueError(message)
-        given = pd.DatetimeIndex(pd.to_datetime(np.atleast_1d(raw).ravel(), format="ISO8601"))
-    except (ValueError, TypeError) as error:
-        faults.add(what, "is not a date", value=repr(value)[:80], allowed="2024-05-12", mend=str(error))
-        return np.datetime64("NaT", "ns")
+    if array is None and np.ndim(value) > 0:
+        faults.add(
+            what,
+            "holds several dates without a dimension",
+            value=repr(value)[:60],
+            mend="name it: pd.Series(dates, index=fields).rename_axis('field')",
+        )
+        return nothing
+    given = _dates(np.atleast_1d(raw).ravel())
+    if given is None or (array is None and given.hasnans):
+        faults.add(
+            what, "is not a date", value=repr(value)[:80], allowed="year-month-day, for example 2024-05-12"
+        )
+        return nothing
     if given.tz is not None:
         faults.add(what, "carries a time zone", mend="drop it: date.tz_localize(None)")
-        given = given.tz_localize(None)
-    if array is None and given.hasnans:
-        faults.add(what, "is not a date", value=repr(value), allowed="2024-05-12")
+        return nothing
     days = given.normalize().to_numpy().astype("datetime64[ns]")
     if array is None:
         return np.datetime64(days[0])
     return array.copy(data=days.reshape(array.shape))
+
+
+def _dates(values: np.ndarray[Any, Any]) -> pd.DatetimeIndex | None:
+    """Read dates; None when one of them is not a date, or is text in another order."""
+    if values.dtype.kind not in "MOUT":
+        return None
+    if not all(_is_iso(value) for value in values if isinstance(value, str)):
+        return None
+    if any(isinstance(value, int | float) and value == value for value in values):  # NaN is no date given
+        return None
+    try:
+        return pd.DatetimeIndex(pd.to_datetime(values, format="ISO8601"))
+    except (ValueError, TypeError):
+        return None
+
+
+def _is_iso(text: str) -> bool:
+    return re.match(r"\d{4}-\d{2}-\d{2}", text.strip()) is not None
 
 
 # ------------------------------------------------------------------------------- provenance
@@ -256,9 +305,17 @@ def sources(description: Any) -> dict[str, str]:
         if field.name == "provenance" or value is None:
             continue
         origin = description.provenance.get(field.name)
-        known = origin is not None and same(origin.value, value)
-        found[field.name] = origin.source if known and origin is not None else "given by the user"
+        if origin is not None and same(origin.value, value):
+            found[field.name] = origin.source
+        elif "source" in field.metadata and same(value, _canonical(field.default)):
+            found[field.name] = str(field.metadata["source"])
+        else:
+            found[field.name] = "given by the user"
     return found
+
+
+def _canonical(value: Any) -> Any:
+    return float(value) if isinstance(value, bool | int) else value
 
 
 # ------------------------------------------------------------------------------------ joining
@@ -288,14 +345,32 @@ def concat(items: Mapping[str, D], dim: str) -> D:
     --------
     >>> soils = concat({"north": Soil.from_handbook("loam"), "south": Soil.from_handbook("sand")}, "field")
     """
+    with collect() as faults:
+        if not isinstance(items, Mapping):
+            faults.add("concat", "needs a mapping of label to description", value=type(items).__name__)
+        elif not items:
+            faults.add("concat", "has nothing to join", mend="give at least one label and description")
+        if dim in OWN_DIMS:
+            faults.add("concat", f"cannot join along {dim!r}", allowed="a name of your own, such as 'field'")
     values = list(items.values())
     labels = list(items)
     with collect() as faults:
-        if not values:
-            faults.add("concat", "has nothing to join", mend="give at least one label and description")
-        elif len({type(value) for value in values}) > 1:
+        if len({type(value) for value in values}) > 1:
             kinds = ", ".join(sorted({type(value).__name__ for value in values}))
             faults.add("concat", "joins one kind at a time", value=kinds)
+        elif not isinstance(values[0], xr.Dataset) and not hasattr(values[0], "provenance"):
+            kind = type(values[0]).__name__
+            faults.add(
+                "concat",
+                "joins descriptions or weather",
+                value=kind,
+                allowed="Crop, Soil, System, Rule, Dataset",
+            )
+        for label, value in zip(labels, values, strict=True):
+            if dim in _dims(value):
+                faults.add(
+                    f"concat, {label!r}", f"already has the dimension {dim!r}", mend="choose another name"
+                )
     index = pd.Index(labels, name=dim)
     first = values[0]
     if isinstance(first, xr.Dataset):
@@ -316,6 +391,16 @@ def concat(items: Mapping[str, D], dim: str) -> D:
                 )
     made: D = type(first)(**joined)
     return with_sources(made, _joined_sources(values, labels, made))
+
+
+def _dims(value: Any) -> set[str]:
+    """Collect the dimensions of a Dataset, or of a description's values."""
+    if isinstance(value, xr.Dataset):
+        return {str(dim) for dim in value.dims}
+    if not dataclasses.is_dataclass(value):
+        return set()
+    arrays = (getattr(value, field.name) for field in dataclasses.fields(value))
+    return {str(dim) for array in arrays if isinstance(array, xr.DataArray) for dim in array.dims}
 
 
 def _join(each: list[Any], index: pd.Index[Any]) -> Any:

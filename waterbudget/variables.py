@@ -44,6 +44,13 @@ class Variable(NamedTuple):
             return f"above {low:g} and at most {high:g}{unit}"
         return f"{low:g} to {high:g}{unit}"
 
+    def mend(self, value: float) -> str:
+        """Say what most often lies behind a value outside the hard range."""
+        if self.unit == "1" and self.hard[1] == 1 and 1 < value <= 100:
+            return "give a fraction, not a percentage"
+        unit = "" if self.unit == "1" else f", and see that it is in {self.unit}"
+        return f"correct the value{unit}"
+
 
 _TABLE = (
     # ------------------------------------------------------------------ weather

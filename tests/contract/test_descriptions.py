@@ -283,7 +283,7 @@ def test_a_lumped_efficiency_beside_spots_would_count_unevenness_twice(changes):
         ({"spot_share": along([1.2, 0.8])}, "spot_share", "dimension spot"),
         ({"spot_share": ["a", "b"]}, "spot_share", "number"),
         ({"spot_share": "even"}, "spot_share", "number"),
-        ({"spot_share": [[1.0, 1.0], [1.0, 1.0]]}, "spot_share", "dimension"),
+        ({"spot_share": [[1.0, 1.0], [1.0, 1.0]]}, "spot_share", "one row of numbers"),
     ],
 )
 def test_shares_and_weights_that_make_no_field(changes, what, says):
@@ -323,7 +323,8 @@ def test_every_fault_of_a_description_is_told_at_once():
 )
 def test_daily_series_need_every_day_once_and_in_order(days):
     series = pd.Series([0.5, 0.6, 0.7], index=pd.to_datetime(days))
-    assert only_fault(wb.Crop, kc=series, root_depth=0.5, depletion_fraction=0.5).what == "kc"
+    faults = refusal(wb.Crop, kc=series, root_depth=0.5, depletion_fraction=0.5).faults
+    assert {fault.what for fault in faults} == {"kc, time"}
 
 
 @pytest.mark.parametrize("index", [DAYS.tz_localize("Asia/Tokyo"), DAYS + pd.Timedelta(hours=12)])

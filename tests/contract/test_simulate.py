@@ -334,21 +334,18 @@ def test_labels_of_weather_and_fields_must_match(labels, says):
 
 
 def test_labels_within_a_crop_must_match():
-    crop = basal(height=along([0.5, 0.6]), cover=along([0.5, 0.6, 0.7], ("north", "south", "east")))
-    assert "have different field labels" in str(refusal(crop=crop))
+    with pytest.raises(wb.InputError, match="have different field labels"):
+        basal(height=along([0.5, 0.6]), cover=along([0.5, 0.6, 0.7], ("north", "south", "east")))
 
 
 def test_two_fields_of_one_name():
-    error = refusal(soil=wb.Soil(available_water=along([0.1, 0.12], ("north", "north")), rew=8, tew=20))
-    assert "two fields of one name" in str(error)
-    assert "'north'" in str(error)
+    with pytest.raises(wb.InputError, match="two fields of one name; found 'north'"):
+        wb.Soil(available_water=along([0.1, 0.12], ("north", "north")), rew=8, tew=20)
 
 
 def test_dimensions_need_labels():
-    soil = wb.Soil(available_water=xr.DataArray([0.1, 0.12], dims="field"), rew=8, tew=20)
-    error = refusal(soil=soil)
-    assert "without labels" in str(error)
-    assert ".assign_coords(field=[...])" in str(error)
+    with pytest.raises(wb.InputError, match=r"without labels.*\.assign_coords\(field=\[\.\.\.\]\)"):
+        wb.Soil(available_water=xr.DataArray([0.1, 0.12], dims="field"), rew=8, tew=20)
 
 
 # ------------------------------------------------------------------------------ other arguments

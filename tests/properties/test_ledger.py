@@ -91,7 +91,7 @@ def rules(draw):
     return Rule(
         allowable_depletion=allowable,
         refill_to=draw(floats(0, 1)) * (allowable or 0.0),
-        net_depth=draw(st.one_of(st.none(), floats(1, 60))),
+        net_depth=draw(st.one_of(st.none(), floats(20, 60))),
         min_depth=draw(st.one_of(st.just(0.0), floats(0, 20))),
         max_depth=draw(st.one_of(st.none(), floats(20, 60))),
         min_interval=draw(st.integers(1, 6)),

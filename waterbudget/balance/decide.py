@@ -49,7 +49,8 @@ def decide(morning: Morning, choice: Choice) -> Array:
     """
     allowance = choice.at_stress * morning.raw_before + choice.allowable * morning.taw_before
     refill = np.maximum(morning.depletion - choice.refill_to * morning.taw, 0.0)
-    depth = np.minimum(refill + choice.fixed * (choice.net_depth - refill), choice.max_depth)
+    wanted = (1.0 - choice.fixed) * refill + choice.fixed * choice.net_depth
+    depth = np.minimum(wanted, choice.max_depth)
     due = (
         (morning.depletion_before >= allowance)
         & (morning.days_since >= choice.min_interval)

@@ -1,35 +1,36 @@
-"""What follows from a result: read back from a day's own balance, not stored."""
+"""What follows from a day of a result: formulas on plain numbers, arrays or DataArrays."""
 
 from __future__ import annotations
+
+from typing import Any
 
 import numpy as np
 import xarray as xr
 
 
-def depletion_before(season: xr.Dataset) -> xr.DataArray:
-    """Root-zone depletion when the day's water came, after the roots have grown [mm].
+def depletion_before(depletion: Any, et: Any, net: Any, rain: Any, percolation: Any) -> Any:
+    """Root-zone depletion when the day's water came, after the roots have grown.
 
-    Read back from the day's balance (FAO-56 Eq. 85): at its end ``depletion`` is what it was, less
-    rain (without runoff) and net irrigation, plus evapotranspiration and percolation.
+    Read back from the day's own balance (FAO-56 Eq. 85): its end is what it was, less rain and
+    irrigation, plus evapotranspiration and percolation.
 
     Parameters
     ----------
-    season : Dataset
-        Result of `simulate`.
+    depletion : float or array
+        At the end of the day [mm].
+    et, net, rain, percolation : float or array
+        Of the day [mm]; rain less runoff.
 
     Returns
     -------
-    DataArray
-        At least 0: rounding may leave -1e-15 where the soil was full.
+    float or array
+        At least 0 [mm]: rounding may leave -1e-15 where the soil was full.
     """
-    applied = season["irrigation_net"] * season["spot_share"]
-    rain = season["rain"] - season["runoff"]
-    before = season["depletion"] - season["et"] + applied + rain - season["percolation"]
-    return before.clip(min=0.0)
+    return np.maximum(depletion - et + net + rain - percolation, 0.0)
 
 
-def wetted_depth(season: xr.Dataset) -> xr.DataArray:
-    """How deep the day's water brings the soil back to field capacity [m].
+def wetted_depth(root_depth: Any, water: Any, before: Any) -> Any:
+    """How deep the day's water brings the soil back to field capacity.
 
     For a shovel or a probe, a day or two later when drainage has ended: ``root_depth * water /
     before``, at most the root depth. It takes the depletion as spread evenly over the root zone
@@ -37,23 +38,24 @@ def wetted_depth(season: xr.Dataset) -> xr.DataArray:
 
     Parameters
     ----------
-    season : Dataset
-        Result of `simulate`.
+    root_depth : float or array
+        Depth of the root zone [m].
+    water : float or array
+        All that entered that day, above 0 [mm].
+    before : float or array
+        Depletion when it came [mm], from `depletion_before`.
 
     Returns
     -------
-    DataArray
-        0 on days without water.
+    float or array
+        Depth [m].
     """
-    water = season["irrigation_net"] * season["spot_share"] + season["rain"] - season["runoff"]
-    larger = xr.apply_ufunc(np.maximum, depletion_before(season), water)
     # A full soil is wet all the way whatever the water; the larger keeps the part within 1.
-    depth: xr.DataArray = season["root_depth"] * water / larger.clip(min=1e-9)
-    return depth
+    return root_depth * water / np.maximum(before, water)
 
 
 def allowance(season: xr.Dataset) -> xr.DataArray:
-    """Depletion at which irrigation falls due, at the end of each day [mm].
+    """Depletion at which irrigation falls due, at the end of each day.
 
     A fraction of the available water, or the readily available water where the rule waits for
     stress or where there is no rule.
@@ -66,6 +68,7 @@ def allowance(season: xr.Dataset) -> xr.DataArray:
     Returns
     -------
     DataArray
+        Depth [mm], on the dimensions of ``taw`` and the rule.
     """
     fraction = season["allowable_depletion"]
     return (fraction * season["taw"]).where(fraction.notnull(), season["raw"])

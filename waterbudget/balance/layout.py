@@ -14,14 +14,23 @@ from waterbudget.balance.decide import Choice
 from waterbudget.balance.drivers import Feed
 from waterbudget.checks import labelled
 from waterbudget.crop import Crop, Development
-from waterbudget.descriptions import Number
+from waterbudget.descriptions import OWN_DIMS, Number
 from waterbudget.errors import Faults, collect
 
 Array = NDArray[np.float64]
 
-CROP_FIELDS = ("kc", "kcb", "cover", "height", "root_depth", "stage_days", "climate", "depletion_fraction")
-OWN_DIMS = frozenset({"time", "spot", "coefficient", "extent", "stage", "mean"})
-"""Dimensions that belong to one quantity and make no cells."""
+CROP_FIELDS = (
+    "planted",
+    "stage_days",
+    "kc",
+    "kcb",
+    "root_depth",
+    "height",
+    "cover",
+    "climate",
+    "depletion_fraction",
+    "adjust_depletion_fraction",
+)
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from waterbudget.descriptions import Number
+from waterbudget.descriptions import Number, moment
 from waterbudget.errors import Faults, collect
 
 MM_PER_INCH = 25.4
@@ -248,12 +248,11 @@ def _last_day(recorded_until: Any, time: pd.DatetimeIndex, faults: Faults) -> in
     """Find the position of the last recorded day; -1 when it lies before the run."""
     if recorded_until is None:
         return None
-    try:
-        date = pd.Timestamp(recorded_until)
-    except (ValueError, TypeError):
-        faults.add("recorded_until", "is not a date", value=repr(recorded_until), allowed="2024-07-12")
+    date = moment(recorded_until, "recorded_until", faults)
+    if isinstance(date, xr.DataArray):
+        faults.add("recorded_until", "is several dates", allowed="one date for the run")
         return None
-    return int(time.searchsorted(date.normalize(), side="right")) - 1
+    return int(time.searchsorted(pd.DatetimeIndex([date])[0], side="right")) - 1
 
 
 def _ratio(gross_to_net: Number, fields: pd.Index | None) -> np.ndarray[Any, np.dtype[np.float64]]:

@@ -10,10 +10,12 @@ import numpy as np
 import xarray as xr
 
 from waterbudget.balance.decide import Choice
+from waterbudget.checks import labelled_fields
 from waterbudget.descriptions import Number, Origin, freeze, moment, number
 from waterbudget.errors import collect
 
 _NUMBERS = ("allowable_depletion", "refill_to", "net_depth", "min_depth", "max_depth", "min_interval")
+_OPTIONAL = ("allowable_depletion", "net_depth", "max_depth")
 NO_LIMIT = 1e6
 """Stands for no largest depth [mm] and no last day: larger than any, but still a number."""
 
@@ -61,11 +63,11 @@ class Rule:
     """
 
     allowable_depletion: Any = None
-    refill_to: Any = 0.0
+    refill_to: Any = field(default=0.0, metadata={"source": "default: refill all"})
     net_depth: Any = None
-    min_depth: Any = 0.0
+    min_depth: Any = field(default=0.0, metadata={"source": "default: any depth"})
     max_depth: Any = None
-    min_interval: Any = 1.0
+    min_interval: Any = field(default=1.0, metadata={"source": "default: every day may irrigate"})
     last_date: Any = None
     provenance: Mapping[str, Origin] = field(default_factory=dict, repr=False)
 
@@ -73,17 +75,19 @@ class Rule:
         """Bring every value to its canonical form; raise all faults together."""
         with collect() as faults:
             changes: dict[str, Any] = {
-                name: number(value, name, faults, optional=isinstance(value, xr.DataArray))
+                name: number(value, name, faults, optional=name in _OPTIONAL)
                 for name in _NUMBERS
                 if (value := getattr(self, name)) is not None
             }
             if self.last_date is not None:
                 changes["last_date"] = moment(self.last_date, "last_date", faults)
             freeze(self, changes)
-            if self.max_depth is not None and not faults:
-                wrong = xr.DataArray(self.min_depth) > xr.DataArray(self.max_depth)
-                if bool(wrong.any()):
-                    faults.add("min_depth", "is larger than max_depth", count=int(wrong.sum()))
+            labelled_fields(self, faults)
+            for name in ("max_depth", "net_depth"):
+                if getattr(self, name) is not None and not faults:
+                    wrong = xr.DataArray(self.min_depth) > xr.DataArray(getattr(self, name))
+                    if bool(wrong.any()):
+                        faults.add("min_depth", f"is larger than {name}", count=int(wrong.sum()))
             if self.allowable_depletion is not None and not faults:
                 wrong = xr.DataArray(self.refill_to) > xr.DataArray(self.allowable_depletion)
                 if bool(wrong.any()):

@@ -103,6 +103,8 @@ def simulate(
     """
     with collect() as faults:
         _check_kinds(weather, crop, soil, system, rule, faults)
+        if state is not None and not isinstance(state, xr.Dataset):
+            faults.add("state", "is not an end state", mend="give season.isel(time=-1) of an earlier run")
         if missing not in ("raise", "propagate"):
             faults.add("missing", "is unknown", value=repr(missing), allowed="'raise' or 'propagate'")
     time, et_ref, rain = _series(weather, crop, missing)
@@ -115,6 +117,11 @@ def simulate(
                 ("surface_depletion", initial_evaporation_depletion, "initial_evaporation_depletion"),
             )
         }
+        filled = [name for name, value in given.items() if np.any(xr.DataArray(value).values)]
+        if state is not None and filled:
+            faults.add(
+                ", ".join(filled), "is given beside state", mend="give one of them: the state has its own"
+            )
         share = number(et_share_before_percolation, "et_share_before_percolation", faults)
     storage, delivery, growth = store(soil), deliver(system), develop(crop)
     choice = None if rule is None else choose(rule)
@@ -131,7 +138,8 @@ def simulate(
     )
     days = layout.grow(growth, time, cells)
     with collect() as faults:
-        layout.check_season(growth, days, time, crop, faults)
+        if state is None:  # an earlier run may go on after harvest
+            layout.check_season(growth, days, time, crop, faults)
         tew, stage_two = _evaporation_layer(storage, days, cells, faults)
     record = _record(irrigation, recorded_until, time, cells, delivery.gross_to_net)
     runoff = _runoff(rain, storage)
@@ -230,7 +238,8 @@ def _series(
             in_range(series, name, faults)
             if missing == "raise":
                 complete(series, faults, name)
-    return pd.DatetimeIndex(weather["time"].values), et_ref, rain
+    # Copies, so that a result never shares memory with the weather it came from.
+    return pd.DatetimeIndex(weather["time"].values), et_ref.copy(), rain.copy()
 
 
 def _record(

@@ -19,8 +19,8 @@ Array = NDArray[np.float64]
 
 WETTING_RAIN = 3.0
 """Rain [mm] that is needed to rewet the whole surface (FAO-56 p. 149: 3 to 4 mm)."""
-SMALL = 1e-9
-"""Keeps a quotient finite where its numerator is zero as well."""
+TINY = 1e-300
+"""Keeps a quotient finite where its numerator is zero as well; smaller than any depth."""
 
 
 class State(NamedTuple):
@@ -98,7 +98,7 @@ def grow_roots(state: State, root_depth: Array, ground: Ground) -> Roots:
     """
     grown = np.maximum(root_depth - state.root_depth, 0.0)
     ended = np.maximum(state.root_depth - root_depth, 0.0)
-    joining = np.minimum(grown / np.maximum(ground.deepest_root - state.root_depth, SMALL), 1.0)
+    joining = np.minimum(grown / np.maximum(ground.deepest_root - state.root_depth, TINY), 1.0)
     leaving = ended / state.root_depth
     moved = state.depletion_below * joining - np.minimum(state.depletion, state.taw) * leaving
     depletion = state.depletion + moved
@@ -135,7 +135,7 @@ def step(
     system_fraction = wetting.wetted_fraction * (1.0 - wetting.under_canopy * (2.0 / 3.0) * day.cover)
     water = on_surface + rewetting
     wetted = water > 0.0
-    fraction = (system_fraction * on_surface + rewetting) / np.maximum(water, SMALL)
+    fraction = (system_fraction * on_surface + rewetting) / np.maximum(water, TINY)
     wetted_fraction = wetted * fraction + (1.0 - wetted) * state.wetted_fraction
     exposed = np.minimum(1.0 - day.cover, wetted_fraction)  # Eq. 75
 
@@ -155,7 +155,7 @@ def step(
     )
     held = np.minimum(exposed * left, np.maximum(roots.taw + ground.air_dry_water - missing, 0.0))
     evaporation = np.minimum(demand, held)
-    ke = evaporation / np.maximum(day.et_ref, SMALL)
+    ke = evaporation / np.maximum(day.et_ref, TINY)
     # Under a single coefficient the layer only keeps track of how dry a bare patch would be.
     drying = evaporation / exposed + (1.0 - day.dual) * reduction * day.kc_max * day.et_ref
     surface = np.minimum(surface + drying, ground.tew)

@@ -24,8 +24,8 @@ def climate_increment(wind: Values, rhmin: Values, height: Values) -> Values:
     """Rise of a coefficient in a windier or drier climate than the tabled one.
 
     ``(0.04 (u2 - 2) - 0.004 (RHmin - 45)) (h / 3)^0.3``, the bracket common to Eq. 62, 65, 68, 70
-    and 72. Wind is limited to 1-6 m/s, humidity to 20-80 % and height to 0.1-10 m where the text
-    of Eq. 62 limits them; a height of 0 (bare soil) gives no increment.
+    and 72. Wind is limited to 1-6 m/s, humidity to 20-80 % and height to at most 10 m, the
+    range that the text of Eq. 62 gives; a height of 0 (bare soil) gives no increment.
 
     Parameters
     ----------

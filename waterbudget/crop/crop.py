@@ -12,6 +12,7 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget import handbook
+from waterbudget.checks import labelled_fields, time_axis
 from waterbudget.crop.coefficients import (
     STANDARD_RHMIN,
     STANDARD_WIND,
@@ -113,9 +114,13 @@ class Crop:
     height: Any = None
     cover: Any = None
     climate: Any = None
-    basis: Literal["short", "tall"] = "short"
+    basis: Literal["short", "tall"] = field(
+        default="short", metadata={"source": "default: FAO-56 coefficients are for the short reference"}
+    )
     depletion_fraction: Any
-    adjust_depletion_fraction: Any = True
+    adjust_depletion_fraction: Any = field(
+        default=True, metadata={"source": "default: FAO-56 p. 162 and Table 22"}
+    )
     provenance: Mapping[str, Origin] = field(default_factory=dict, repr=False)
 
     def __post_init__(self) -> None:
@@ -140,7 +145,8 @@ class Crop:
                 ),
             }
             freeze(self, values)
-            _check(self, faults)
+            if labelled_fields(self, faults):
+                _check(self, faults)
 
     @classmethod
     def from_handbook(
@@ -362,9 +368,7 @@ def _check(crop: Crop, faults: Faults) -> None:
     if len(spans) > 1:
         faults.add(", ".join(daily), "are daily series over different days", mend="cut them to the same days")
     for name, value in daily.items():
-        days = pd.DatetimeIndex(value["time"].values)
-        if len(days) != (days[-1] - days[0]).days + 1 or not days.is_monotonic_increasing:
-            faults.add(name, "is a daily series with missing, repeated or unsorted days")
+        time_axis(value["time"], faults, what=name)
     _check_roots(crop, faults)
 
 
@@ -386,3 +390,6 @@ def _check_roots(crop: Crop, faults: Faults) -> None:
         total = crop.stage_days.sum("stage", skipna=False)
         if bool((total <= 0).any()):
             faults.add("stage_days", "add up to nothing", value=str(crop.stage_days.values.tolist()))
+        planted = crop.planted is not None and not faults and ~np.isnat(xr.DataArray(crop.planted))
+        if bool((total.isnull() & planted).any()):
+            faults.add("stage_days", "are not given for every label that is planted")

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from waterbudget.crop.coefficients import cover_from_basal, tall_to_short_ratio, upper_limit
 from waterbudget.crop.crop import COEFFICIENTS, EXTENTS, STAGES, Crop, climate_of
+from waterbudget.descriptions import OWN_DIMS
 from waterbudget.errors import collect
 
 Array = NDArray[np.float64]
@@ -150,12 +151,11 @@ def _always(crop: Crop) -> float | xr.DataArray:
 
 def _label_sizes(arrays: dict[str, xr.DataArray]) -> dict[str, int]:
     """Collect the label dimensions of a crop's values."""
-    own = {"time", "coefficient", "extent", "stage", "mean"}
     return {
         str(dim): size
         for array in arrays.values()
         for dim, size in array.sizes.items()
-        if str(dim) not in own
+        if str(dim) not in OWN_DIMS
     }
 
 
@@ -270,7 +270,8 @@ def _finish(
     else:  # a full height: it follows the coefficient and never falls (Annex 8)
         peak = np.maximum(coefficient.max(axis=1, keepdims=True), 1e-9)
         height = height[:, :1] * np.maximum.accumulate(coefficient, axis=1) / peak
-    height = np.where(growing, height, 0.0)
+    # Joined crops may have no height where they are single; it then changes nothing.
+    height = np.where(growing, np.nan_to_num(height), 0.0)
     by_stage = np.clip(parts.stage.astype(np.intp) - 1, 0, 3)
     wind = np.take_along_axis(flat["wind"], by_stage, axis=1)
     rhmin = np.take_along_axis(flat["rhmin"], by_stage, axis=1)

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from waterbudget.balance import allowance, wetted_depth
+from waterbudget.balance import allowance, depletion_before, wetted_depth
 from waterbudget.errors import collect
 from waterbudget.system import hours, volume
 
@@ -64,7 +64,13 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
     waters = net > 0
     due = waters.any("time")
     place = waters.argmax("time")
-    gross = week["irrigation_gross"]
+    gross = week["irrigation_gross"].isel(time=place, drop=True).where(due)
+    rain = (week["rain"] - week["runoff"]).broadcast_like(net)
+    before = depletion_before(
+        week["depletion"], week["et"], net * season["spot_share"], rain, week["percolation"]
+    )
+    wetted = wetted_depth(week["root_depth"], (net * season["spot_share"] + rain).where(waters), before)
+    site = season["application_rate"], season["flow"], season["area"]
     columns = {
         "depletion_mm": depletion,
         "allowable_mm": allowable,
@@ -73,14 +79,11 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
         "irrigations": waters.sum("time"),
         "next_date": week["time"].isel(time=place, drop=True).where(due),
         "net_mm": net.isel(time=place, drop=True).where(due),
-        "gross_mm": gross.isel(time=place, drop=True).where(due),
-        "volume_m3": volume(gross, season["area"]).isel(time=place, drop=True).where(due),
-        "hours": gross.isel(time=place, drop=True).where(due),
-        "wetted_depth_m": _field_mean(wetted_depth(week), season).isel(time=place, drop=True).where(due),
+        "gross_mm": gross,
+        "volume_m3": volume(gross, season["area"]),
+        "hours": xr.apply_ufunc(hours, gross, *site),
+        "wetted_depth_m": _field_mean(wetted, season).isel(time=place, drop=True).where(due),
     }
-    columns["hours"] = xr.apply_ufunc(
-        hours, columns["gross_mm"], season["application_rate"], season["flow"], season["area"]
-    )
     return _table(columns, tuple(str(dim) for dim in net.dims if dim != "time"), season)
 
 

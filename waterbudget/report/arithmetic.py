@@ -11,11 +11,11 @@ import math
 from collections.abc import Mapping
 
 from waterbudget.balance.decide import LONG_AGO
-from waterbudget.balance.step import SMALL, WETTING_RAIN
+from waterbudget.balance.step import TINY, WETTING_RAIN
 from waterbudget.report.sheet import Sheet
 
 FAO = "FAO-56 Eq. "
-HERE = "this program's convention"
+HERE = "this package's convention"
 BALANCE = "conservation of water"
 
 
@@ -81,7 +81,7 @@ def grow(sheet: Sheet) -> None:
     growth = v["root_depth"] - v["root_depth_before"]
     formula, moved = "0", 0.0
     if growth > 0:
-        room = max(v["deepest_root"] - v["root_depth_before"], SMALL)
+        room = max(v["deepest_root"] - v["root_depth_before"], TINY)
         formula = (
             "{depletion_below_before} * min(({root_depth} - {root_depth_before})"
             " / ({deepest_root} - {root_depth_before}), 1)"
@@ -137,7 +137,7 @@ def wet(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str]) -> N
             "wetted_fraction",
             "({fraction_by_irrigation} * {on_surface} + {rain_rewetting})"
             " / ({on_surface} + {rain_rewetting})",
-            (fraction * v["on_surface"] + v["rain_rewetting"]) / max(water, SMALL),
+            (fraction * v["on_surface"] + v["rain_rewetting"]) / max(water, TINY),
             "1",
             f"{HERE}: weighted by what entered from each",
         )
@@ -219,8 +219,8 @@ def evaporate(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str]
     evaporation = min(demand, v["layer_holds"], v["root_zone_holds"])
     formula = "min({evaporation_demand}, {layer_holds}, {root_zone_holds})"
     sheet.line("evaporation", formula, evaporation, "mm", "no more than there is")
-    formula = "{evaporation} / {et_ref}" if v["et_ref"] > SMALL else "{evaporation} / 1e-9"
-    sheet.line("ke", formula, evaporation / max(v["et_ref"], SMALL), "1", f"{FAO}71")
+    formula = "{evaporation} / {et_ref}" if v["et_ref"] > TINY else "{evaporation} / 1e-300"
+    sheet.line("ke", formula, evaporation / max(v["et_ref"], TINY), "1", f"{FAO}71")
     sheet.line(
         "surface_depletion",
         "min({surface_wetted} + {evaporation} / {few}, {tew})",

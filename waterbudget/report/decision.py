@@ -57,11 +57,13 @@ def set_down_decision(
     else:
         reason, idle = _by_rule(sheet, day, sources, morning)
     net = sheet.values["irrigation_net"]
-    if net > 0 and not math.isnan(day["efficiency"]):
-        sheet.given("efficiency", day["efficiency"], "1", sources.get("efficiency", "given by the user"))
-        identity = "common practice: gross = net / efficiency"
+    # Beside spots it is the fraction delivered: unevenness is simulated, not lumped.
+    ratio = "delivered_fraction" if math.isnan(day["efficiency"]) else "efficiency"
+    if net > 0 and not math.isnan(day[ratio]):
+        sheet.given(ratio, day[ratio], "1", sources.get(ratio, "given by the user"))
+        identity = f"common practice: gross = net / {ratio.replace('_', ' ')}"
         gross = sheet.line(
-            "irrigation_gross", "{irrigation_net} / {efficiency}", net / day["efficiency"], "mm", identity
+            "irrigation_gross", f"{{irrigation_net}} / {{{ratio}}}", net / day[ratio], "mm", identity
         )
         sheet.line("application_loss", "{irrigation_gross} - {irrigation_net}", gross - net, "mm", identity)
     if not net > 0:

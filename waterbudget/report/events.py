@@ -10,6 +10,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
+from waterbudget.balance import depletion_before, wetted_depth
 from waterbudget.errors import collect
 from waterbudget.report.frames import (
     UnitSystem,
@@ -22,6 +23,7 @@ from waterbudget.report.frames import (
     spread,
     table,
 )
+from waterbudget.system import hours, volume
 
 _NEEDED = (
     "irrigation_net",
@@ -73,15 +75,10 @@ def events(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
 
     Notes
     -----
-    Depletion before watering, after the roots have grown, is read back from the day's own balance
-    (FAO-56 Eq. 85): ``depletion + percolation`` at the day's end is ``before - rain + runoff - net + et +
-    percolation``, so ``before = depletion - et + net + (rain - runoff) - percolation``.
-
-    Wetted depth is for a shovel or a probe: ``root_depth * water / before``, at most the root depth, where
-    water is all that entered that day (net irrigation, and rain less runoff). It takes the depletion as
-    spread evenly over the root zone and water as filling it from the top, and, where only a part of the
-    surface is wetted, that the missing water is missing there. Common practice, no source. Look a day or
-    two later, when drainage has ended; water that reached deeper than the root depth has percolated.
+    Depletion before watering is read back from the day's own balance (`depletion_before`). The wetted depth
+    (`wetted_depth`) counts all water of the day, rain less runoff as well, and takes it, where only a part of
+    the surface is wetted, that the missing water is missing there. Look a day or two later, when drainage has
+    ended; water that reached deeper than the root depth has percolated.
     """
     check_units(units)
     check_season(season, (*_NEEDED, "spot_weight"))
@@ -93,14 +90,8 @@ def events(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
     day = {name: _taken(season[name], sizes, rows) for name in _NEEDED}
     net, gross = day["irrigation_net"], day["irrigation_gross"]
     rain = day["rain"] - day["runoff"]
-    # rounding of the reconstruction may leave -1e-15 where the soil was full
-    before = np.maximum(day["depletion"] - day["et"] + net + rain - day["percolation"], 0.0)
-    volume = gross * day["area"] * 10.0  # 1 mm on 1 ha is 10 m3
-    rate = day["application_rate"]
-    hours = np.where(np.isnan(rate), volume / day["flow"], gross / rate)
-    # full soil is wet all the way whatever the water; dividing by the larger keeps the part within 1
-    water = net + rain
-    wetted = day["root_depth"] * water / np.maximum(before, water)
+    before = depletion_before(day["depletion"], day["et"], net, rain, day["percolation"])
+    wetted = wetted_depth(day["root_depth"], net + rain, before)
     recorded, purpose = _record(season, sizes, rows)
 
     in_depth, in_length, in_volume = (shown_unit(unit, units) for unit in ("mm", "m", "m3"))
@@ -109,8 +100,8 @@ def events(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
         "purpose": purpose,
         f"net{in_depth.suffix}": net / in_depth.size,
         f"gross{in_depth.suffix}": gross / in_depth.size,
-        f"volume{in_volume.suffix}": volume / in_volume.size,
-        "hours": hours,
+        f"volume{in_volume.suffix}": volume(gross, day["area"]) / in_volume.size,
+        "hours": hours(gross, day["application_rate"], day["flow"], day["area"]),
         f"wetted_depth{in_length.suffix}": wetted / in_length.size,
         f"depletion_before{in_depth.suffix}": before / in_depth.size,
     }

@@ -32,6 +32,7 @@ _PARAMETERS = (
     "deepest_root",
     "dual",
     "efficiency",
+    "delivered_fraction",
     "system_wetted_fraction",
     "subsurface",
     "under_canopy",

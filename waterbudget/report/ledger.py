@@ -122,8 +122,8 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
         + season["initial_depletion_below"]
         - _end(season, "depletion")
         - _end(season, "depletion_below"),
-        "root_zone_residual": _total(root_zone),
-        "profile_residual": _total(profile),
+        "root_zone_residual": _total(root_zone) + 0.0,  # -0.0 reads as a slip
+        "profile_residual": _total(profile) + 0.0,
         "largest_daily_residual": xr.apply_ufunc(
             np.maximum, abs(root_zone).max("time", skipna=False), abs(profile).max("time", skipna=False)
         ),

@@ -10,6 +10,7 @@ import numpy as np
 import xarray as xr
 
 from waterbudget import handbook
+from waterbudget.checks import labelled_fields
 from waterbudget.descriptions import Number, Origin, freeze, number, with_sources
 from waterbudget.errors import Faults, collect
 
@@ -67,7 +68,9 @@ class Soil:
     available_water: Any = None
     rew: Any = None
     tew: Any = None
-    evaporation_depth: Any = EVAPORATION_DEPTH
+    evaporation_depth: Any = field(
+        default=EVAPORATION_DEPTH, metadata={"source": "default: FAO-56 Table 19 (Ze = 0.10 m)"}
+    )
     curve_number: Any = None
     provenance: Mapping[str, Origin] = field(default_factory=dict, repr=False)
 
@@ -77,12 +80,13 @@ class Soil:
             freeze(
                 self,
                 {
-                    name: number(value, name, faults, optional=isinstance(value, xr.DataArray))
+                    name: number(value, name, faults, optional=name != "evaporation_depth")
                     for name in _FIELDS
                     if (value := getattr(self, name)) is not None
                 },
             )
-            _check(self, faults)
+            if labelled_fields(self, faults):
+                _check(self, faults)
 
     @classmethod
     def from_handbook(cls, texture: str) -> Soil:

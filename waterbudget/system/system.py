@@ -10,6 +10,7 @@ import numpy as np
 import xarray as xr
 
 from waterbudget import handbook
+from waterbudget.checks import labelled_fields
 from waterbudget.descriptions import Number, Origin, flag, freeze, number, with_sources
 from waterbudget.errors import Faults, collect
 
@@ -69,12 +70,14 @@ class System:
 
     efficiency: Any = None
     delivered_fraction: Any = None
-    wetted_fraction: Any = 1.0
+    wetted_fraction: Any = field(
+        default=1.0, metadata={"source": "default: all the surface (sprinkler, FAO-56 Table 20)"}
+    )
     application_rate: Any = None
     flow: Any = None
     area: Any = None
-    subsurface: Any = False
-    under_canopy: Any = False
+    subsurface: Any = field(default=False, metadata={"source": "default: on the surface"})
+    under_canopy: Any = field(default=False, metadata={"source": "default: not under the plants"})
     spot_share: Any = None
     spot_weight: Any = None
     provenance: Mapping[str, Origin] = field(default_factory=dict, repr=False)
@@ -86,21 +89,16 @@ class System:
             for name, row in _NUMBERS.items():
                 value = getattr(self, name)
                 if value is not None:
-                    optional = isinstance(value, xr.DataArray)
-                    changes[name] = number(value, row, faults, what=name, optional=optional)
+                    changes[name] = number(value, row, faults, what=name, optional=name != "wetted_fraction")
             for name in ("subsurface", "under_canopy"):
                 changes[name] = flag(getattr(self, name), name, faults)
             for name in ("spot_share", "spot_weight"):
                 value = getattr(self, name)
                 if value is not None:
-                    array = (
-                        value
-                        if isinstance(value, xr.DataArray)
-                        else xr.DataArray(np.asarray(value, dtype=float), dims="spot")
-                    )
-                    changes[name] = number(array, name, faults)
+                    changes[name] = _spots(value, name, faults)
             freeze(self, changes)
-            _check(self, faults)
+            if labelled_fields(self, faults):
+                _check(self, faults)
 
     @classmethod
     def from_handbook(
@@ -135,7 +133,8 @@ class System:
             flow=flow,
             application_rate=application_rate,
         )
-        return with_sources(system, row.sources)
+        kind = f"handbook: {row.name}"
+        return with_sources(system, {**row.sources, "subsurface": kind, "under_canopy": kind})
 
 
 class Delivery(NamedTuple):
@@ -216,10 +215,9 @@ def _check(system: System, faults: Faults) -> None:
             allowed="above 0 and at most 1",
             mend="measure it, or take the usual one: System.from_handbook('centre pivot')",
         )
-    if not faults:
-        known = xr.DataArray(deliver(system).gross_to_net).notnull()
-        if not bool(known.all()):
-            faults.add("efficiency", "is not given for every label", count=int((~known).sum()))
+    given = system.efficiency if system.delivered_fraction is None else system.delivered_fraction
+    if isinstance(given, xr.DataArray) and bool(given.isnull().any()):
+        faults.add("efficiency", "is not given for every label", count=int(given.isnull().sum()))
     if system.application_rate is not None and system.flow is not None and system.area is not None:
         both = (
             xr.DataArray(system.application_rate).notnull()
@@ -233,6 +231,20 @@ def _check(system: System, faults: Faults) -> None:
     _check_spots(system, faults)
 
 
+def _spots(value: Any, name: str, faults: Faults) -> Number:
+    """Bring shares or weights to an array on ``spot``."""
+    if not isinstance(value, xr.DataArray):
+        try:
+            value = xr.DataArray(np.asarray(value, dtype=np.float64), dims="spot")
+        except (ValueError, TypeError):
+            faults.add(name, "is not one row of numbers", value=repr(value)[:60], mend="[0.8, 1.0, 1.2]")
+            return float("nan")
+    if "spot" not in value.dims:
+        faults.add(name, "needs the dimension spot", mend="xr.DataArray([...], dims='spot')")
+        return float("nan")
+    return number(value, name, faults)
+
+
 def _check_spots(system: System, faults: Faults) -> None:
     """Note shares and weights that do not make one field."""
     share, weight = system.spot_share, system.spot_weight
@@ -240,9 +252,8 @@ def _check_spots(system: System, faults: Faults) -> None:
         if weight is not None:
             faults.add("spot_weight", "needs spot_share beside it")
         return
-    if not isinstance(share, xr.DataArray) or "spot" not in share.dims:
-        faults.add("spot_share", "needs the dimension spot", mend="xr.DataArray([...], dims='spot')")
-        return
+    if not isinstance(share, xr.DataArray):
+        return  # its fault is noted
     spots = share.sizes["spot"]
     if weight is None:
         weight = xr.DataArray(np.full(spots, 1.0 / spots), dims="spot")
