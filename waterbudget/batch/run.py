@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import os
-from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -14,69 +13,14 @@ import xarray as xr
 
 from waterbudget.batch.folder import FieldFault, Folder, read_folder
 from waterbudget.batch.groups import Progress, simulate_fields
+from waterbudget.batch.outcome import FarmRun
 from waterbudget.batch.write import check_out, write_results
-from waterbudget.errors import Fault, InputError, collect
+from waterbudget.errors import Fault, InputError
 from waterbudget.plan import week_ahead
 from waterbudget.report import events, ledger
 from waterbudget.report.frames import UnitSystem, check_units, shown_unit
 
 WEEK = 7
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class FarmRun:
-    """What a farm folder came to.
-
-    Attributes
-    ----------
-    name : str
-        Of the farm.
-    today : datetime64 or None
-        Day from which the week ahead is planned.
-    units : {"metric", "us"}
-        Units of the tables; the seasons are metric always.
-    events : DataFrame
-        `events` of all fields: an irrigation a row, by field, then date.
-    ledger : DataFrame
-        `ledger` of all fields: a field a row.
-    week : DataFrame
-        `week_ahead` of all fields with the crop as written in ``fields.csv``; no rows without a `today`.
-    faults : DataFrame
-        ``field`` (blank for a station's file), ``what``, ``problem``, ``where``, ``value``, ``count``,
-        ``allowed``, ``mend``: what stopped a field, in words.
-    notes : tuple of str
-        What was left out on purpose, and why.
-    seasons : tuple of Dataset
-        Results of `simulate` on ``time`` and ``field``; fields described in one form share one.
-    out : Path
-        Where the files were written.
-    """
-
-    name: str
-    today: np.datetime64 | None
-    units: UnitSystem
-    events: pd.DataFrame
-    ledger: pd.DataFrame
-    week: pd.DataFrame
-    faults: pd.DataFrame
-    notes: tuple[str, ...]
-    seasons: tuple[xr.Dataset, ...]
-    out: Path
-
-    def season(self, field: str) -> xr.Dataset:
-        """Give the season of one field, without the dimension ``field`` but with its label.
-
-        Raises
-        ------
-        InputError
-            When no field of this name ran.
-        """
-        for season in self.seasons:
-            if field in season["field"].values:
-                return season.sel(field=field)
-        with collect() as faults:
-            faults.add("field", "did not run, or is not in the folder", value=repr(field))
-        raise AssertionError  # the block above raises
 
 
 def run_farm(

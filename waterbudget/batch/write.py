@@ -9,16 +9,13 @@ from collections.abc import Iterator, Sequence
 from importlib.util import find_spec
 from itertools import groupby
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pandas as pd
 import xarray as xr
 
+from waterbudget.batch.outcome import FarmRun
 from waterbudget.errors import collect
 from waterbudget.report import daily_frame, plot_season
-
-if TYPE_CHECKING:
-    from waterbudget.batch.run import FarmRun
 
 _AT_ONCE = 500
 """Fields of which the daily table is held in memory together."""
