@@ -99,6 +99,8 @@ def _week(run: FarmRun) -> str:
         ("gross", depth),
         ("hours", ""),
         ("wets to", length),
+        ("in all", "times"),
+        ("in all", "hours"),
     )
     lines = []
     for row in run.week.to_dict("records"):
@@ -108,23 +110,30 @@ def _week(run: FarmRun) -> str:
                 str(row["field"]),
                 textwrap.shorten(str(row["crop"]), _CROP, placeholder=" ..."),
                 _number(row[f"depletion_{depth}"], digits),
-                _number(row[f"allowable_{depth}"], digits),
+                _number(row[f"allowable_{depth}"], digits) if row["crop_stands"] else "",
                 f"{row['next_date']:%a %Y-%m-%d}" if due else "none due",
                 _number(row[f"net_{depth}"], digits),
                 _number(row[f"gross_{depth}"], digits),
                 _number(row["hours"], 1),
                 _number(row[f"wetted_depth_{length}"], 2),
+                str(row["irrigations"]) if due else "",
+                _number(row["week_hours"], 1) if due else "",
             )
         )
     table = [tuple(name for name, _ in headings), tuple(unit for _, unit in headings), *lines]
     widths = [max(len(line[column]) for line in table) for column in range(len(headings))]
-    title = f"The week from {np.datetime_as_string(run.today, unit='D')}, the depletion that of this morning:"
-    return "\n".join([title, "", *(_line(line, widths) for line in table)])
+    title = (
+        f"The week from {np.datetime_as_string(run.today, unit='D')}: depletion this morning, the first "
+        "irrigation, and all of the week."
+    )
+    noted = [f"  {row['field']}: {row['note']}" for row in run.week.to_dict("records") if row["note"]]
+    notes = ["", "Look at:", *noted] if noted else []
+    return "\n".join([title, "", *(_line(line, widths) for line in table), *notes])
 
 
 def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
     """Lay cells side by side: words to the left, numbers to the right."""
-    sides = ("<", "<", ">", ">", "<", ">", ">", ">", ">")
+    sides = ("<", "<", ">", ">", "<", ">", ">", ">", ">", ">", ">")
     placed = (f"{cell:{side}{width}}" for cell, side, width in zip(cells, sides, widths, strict=True))
     return "  ".join(placed).rstrip()
 

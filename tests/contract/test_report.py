@@ -56,6 +56,7 @@ DAILY = {
     "irrigation_net": [0.0, 45.0, 0.0, 4.0],
     "irrigation_gross": [0.0, 56.25, 0.0, 5.0],  # efficiency 0.8
     "application_loss": [0.0, 11.25, 0.0, 1.0],
+    "rule_free": [1.0, 1.0, 1.0, 0.0],  # the record covers its own day
 }
 SCALARS = {
     "area": 2.0,
@@ -210,15 +211,25 @@ def test_ledger_is_the_sums_worked_by_hand():
         "percolation_from_rain_mm": 4 * 8 / 53,
         "percolation_from_irrigation_mm": 4 * 45 / 53,
         "drainage_mm": 0.0,
+        "transpiration_missed_mm": 0.0,
         "root_zone_change_mm": (120 - 6) - (100 - 40),  # 19 + 8 + 49 - 4 - 18
         "profile_change_mm": (40 + 10) - (6 + 5),  # 8 + 49 - 0 - 18
         "root_zone_residual_mm": 0.0,
         "profile_residual_mm": 0.0,
         "largest_daily_residual_mm": 0.0,
     }
-    assert list(frame.columns) == ["start", "end", "days", "irrigations", *expected]
+    assert list(frame.columns) == ["start", "end", "days", "irrigations", "stress_days", *expected]
+    assert row["stress_days"] == 0
     for name, value in expected.items():
         assert row[name] == pytest.approx(value, abs=1e-12), name
+
+
+def test_ledger_counts_stress_and_what_it_cost():
+    # day 3 under stress: 0.5 of the potential 4 mm; bare soil is never short of water
+    stressed = {"ks": [1.0, 1.0, 0.5, 0.9], "transpiration": [4.0, 2.5, 2.0, 2.0], "crop_stage": [1, 1, 1, 0]}
+    row = ledger(hand_season(**stressed)).iloc[0]
+    assert row["stress_days"] == 1
+    assert row["transpiration_missed_mm"] == pytest.approx(2.0, abs=1e-12)
 
 
 def test_ledger_shows_water_that_is_not_accounted_for():
@@ -292,7 +303,7 @@ def test_what_is_no_season_is_refused(report):
         report(pd.DataFrame({"rain": [1.0]}))
     with pytest.raises(InputError, match="has no days"):
         report(hand_season().isel(time=-1))
-    with pytest.raises(InputError, match=r"lacks depletion.*keep='daily'"):
+    with pytest.raises(InputError, match=r"lacks depletion.*as it came"):
         report(hand_season().drop_vars("depletion"))
 
 
@@ -320,9 +331,11 @@ def test_plot_draws_on_the_callers_axes(axes):
     assert shown == [
         "depletion of the root zone",
         "allowable depletion",
+        "readily available water: stress begins",
         "total available water",
         "rain",
-        "net irrigation",
+        "net irrigation, recorded",
+        "net irrigation, by the rule",
     ]
     lines = {line.get_label(): line.get_ydata() for line in axes.get_lines()}
     assert list(lines["depletion of the root zone"]) == DAILY["depletion"]

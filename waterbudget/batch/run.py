@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 import os
+from collections.abc import Mapping
 from importlib.util import find_spec
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -21,6 +23,7 @@ from waterbudget.report import events, ledger
 from waterbudget.report.frames import UnitSystem, check_units, shown_unit
 
 WEEK = 7
+HOURS_A_DAY = 24.0
 
 
 def run_farm(
@@ -76,13 +79,14 @@ def run_farm(
     faults = (*described.faults, *refused)
     if not seasons:
         raise InputError(tuple(_named(fault) for fault in faults))
+    waterings = _in_order([events(season, units) for season in seasons], described)
     run = FarmRun(
         name=described.name,
         today=described.today,
         units=units,
-        events=_in_order([events(season, units) for season in seasons], described),
+        events=waterings,
         ledger=_in_order([ledger(season, units) for season in seasons], described),
-        week=_week(seasons, described, units),
+        week=_week(seasons, described, units, waterings),
         faults=_table(faults),
         notes=described.notes,
         seasons=tuple(seasons),
@@ -99,13 +103,33 @@ def _in_order(tables: list[pd.DataFrame], folder: Folder) -> pd.DataFrame:
     return table.iloc[np.argsort(place.to_numpy(), kind="stable")].reset_index(drop=True)
 
 
-def _week(seasons: list[xr.Dataset], folder: Folder, units: UnitSystem) -> pd.DataFrame:
-    """Tabulate the week ahead of every field, with its crop."""
+def _week(
+    seasons: list[xr.Dataset], folder: Folder, units: UnitSystem, waterings: pd.DataFrame
+) -> pd.DataFrame:
+    """Tabulate the week ahead of every field, with its crop and what its numbers call for."""
     if folder.today is None:
         return pd.DataFrame({"field": [], "crop": []}, dtype=object)
     table = _in_order([week_ahead(season, folder.today, days=WEEK) for season in seasons], folder)
     table.insert(1, "crop", [folder.fields[name].crop_name for name in table["field"]])
+    recorded = set(waterings.loc[waterings["recorded"], "field"])
+    table["note"] = [_note(row, row["field"] in recorded) for row in table.to_dict("records")]
     return _shown(table, units)
+
+
+def _note(row: Mapping[Any, Any], recorded: bool) -> str:
+    """Say what a field's numbers call attention to."""
+    if not row["crop_stands"]:
+        return "no crop stands"
+    found = []
+    if row["depletion_mm"] > row["readily_available_mm"]:
+        found.append("short of water this morning" + ("" if recorded else ", and no irrigation is recorded"))
+    if row["stress_days"] >= 1:
+        found.append(f"short of water on {row['stress_days']:.0f} of the {WEEK} days")
+    if row["week_hours"] > WEEK * HOURS_A_DAY:
+        found.append(
+            f"{row['week_hours']:.0f} hours of watering do not fit into the week: the system is too small"
+        )
+    return "; ".join(found)
 
 
 def _shown(table: pd.DataFrame, units: UnitSystem) -> pd.DataFrame:

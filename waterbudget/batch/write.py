@@ -6,9 +6,11 @@ import os
 import re
 import tempfile
 from collections.abc import Iterator, Sequence
+from importlib import import_module
 from importlib.util import find_spec
 from itertools import groupby
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import xarray as xr
@@ -111,6 +113,8 @@ def _draw(run: FarmRun, names: Sequence[str], folder: Path) -> None:
     """Draw a picture of each field that ran."""
     from matplotlib.figure import Figure  # matplotlib comes with an extra of the package
 
+    dates: Any = import_module("matplotlib.dates")  # its names carry no types
+
     folder.mkdir()
     files = picture_names(names)
     for season in _slices(run, names):
@@ -119,8 +123,10 @@ def _draw(run: FarmRun, names: Sequence[str], folder: Path) -> None:
             axes = plot_season(season.sel(field=name), figure.subplots(), units=run.units)
             axes.set_title(str(name))
             if run.today is not None:
-                axes.plot(
-                    [run.today] * 2, [0, 1], transform=axes.get_xaxis_transform(), color="#333333", lw=0.8
+                today = dates.date2num(run.today)
+                axes.axvline(today, color="#333333", lw=0.8)
+                axes.annotate(
+                    "today ", (today, 1.0), xycoords=("data", "axes fraction"), ha="right", va="top"
                 )
             figure.savefig(folder / files[str(name)], dpi=110)
 

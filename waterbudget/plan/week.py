@@ -32,13 +32,16 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
         A row for each combination of labels:
 
         - the label dimensions, if any (``field``, ``system``, …);
-        - ``depletion_mm``, ``allowable_mm``: root-zone depletion and its allowance this morning;
+        - ``crop_stands``: whether a crop stands on the first day;
+        - ``depletion_mm``, ``allowable_mm``, ``readily_available_mm``: root-zone depletion this morning, its
+          allowance, and the depletion at which stress begins;
         - ``et_mm``, ``rain_mm``: expected over the week;
-        - ``irrigations``: how many days of the week irrigate;
-        - ``next_date``: the first of them, NaT when none is due;
+        - ``stress_days``: days of the week on which a crop stands and is short of water;
+        - ``next_date``: the first day that irrigates, NaT when none is due;
         - ``net_mm``, ``gross_mm``, ``volume_m3``, ``hours``: of that first irrigation, NaN when none is
           due or not known;
-        - ``wetted_depth_m``: how deep it should wet the soil, to be verified with a shovel.
+        - ``wetted_depth_m``: how deep it should wet the soil, to be verified with a shovel;
+        - ``irrigations``, ``week_net_mm``, ``week_gross_mm``, ``week_hours``: all irrigations of the week.
 
     Raises
     ------
@@ -59,7 +62,10 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
             faults.add("days", "is not positive", value=str(days))
     at = int(time.get_indexer(first)[0])
     week = season.isel(time=slice(at, at + days))
-    depletion, allowable = _this_morning(season, at)
+    depletion, allowable, readily = _this_morning(season, at)
+    stands = week["crop_stage"] > 0
+    stressed = ((week["ks"] < 1) & stands).astype(np.float64)
+    week_gross = week["irrigation_gross"].sum("time", skipna=False)
     net = week["irrigation_net"]
     waters = net > 0
     due = waters.any("time")
@@ -72,29 +78,38 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
     wetted = wetted_depth(week["root_depth"], (net * season["spot_share"] + rain).where(waters), before)
     site = season["application_rate"], season["flow"], season["area"]
     columns = {
+        "crop_stands": stands.isel(time=0, drop=True),
         "depletion_mm": depletion,
         "allowable_mm": allowable,
+        "readily_available_mm": readily,
         "et_mm": _field_mean(week["et"], season).sum("time", skipna=False),
         "rain_mm": week["rain"].sum("time", skipna=False),
-        "irrigations": waters.sum("time"),
+        "stress_days": _field_mean(stressed, season).sum("time"),
         "next_date": week["time"].isel(time=place, drop=True).where(due),
         "net_mm": net.isel(time=place, drop=True).where(due),
         "gross_mm": gross,
         "volume_m3": volume(gross, season["area"]),
         "hours": xr.apply_ufunc(hours, gross, *site),
         "wetted_depth_m": _field_mean(wetted, season).isel(time=place, drop=True).where(due),
+        "irrigations": waters.sum("time"),
+        "week_net_mm": net.sum("time", skipna=False),
+        "week_gross_mm": week_gross,
+        "week_hours": xr.apply_ufunc(hours, week_gross, *site),
     }
     return _table(columns, tuple(str(dim) for dim in net.dims if dim != "time"), season)
 
 
-def _this_morning(season: xr.Dataset, at: int) -> tuple[xr.DataArray, xr.DataArray]:
-    """Give depletion and allowance at the end of the day before, as means of the field."""
+def _this_morning(season: xr.Dataset, at: int) -> tuple[xr.DataArray, xr.DataArray, xr.DataArray]:
+    """Give depletion, allowance and readily available water at the end of the day before."""
     if at > 0:
         before = season.isel(time=at - 1, drop=True)
     else:
         names = ("depletion", "taw", "raw")
         before = season.drop_vars([*names, "time"]).rename({f"initial_{name}": name for name in names})
-    return _field_mean(before["depletion"], season), _field_mean(allowance(before), season)
+    depletion, allowable, readily = (
+        _field_mean(values, season) for values in (before["depletion"], allowance(before), before["raw"])
+    )
+    return depletion, allowable, readily
 
 
 def _field_mean(values: xr.DataArray, season: xr.Dataset) -> xr.DataArray:

@@ -161,7 +161,7 @@ def check_season(season: xr.Dataset, names: Iterable[str]) -> None:
                 "season",
                 f"lacks {', '.join(lacking)}",
                 count=len(lacking),
-                mend="pass the daily result of simulate (keep='daily')",
+                mend="pass the result of simulate as it came",
             )
 
 

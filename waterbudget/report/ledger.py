@@ -36,6 +36,7 @@ _DAILY = (
     "evaporation",
     "transpiration",
 )
+_STRESS = ("kc", "ke", "ks", "et_ref", "crop_stage")
 _START = ("initial_depletion", "initial_depletion_below", "initial_taw")
 _CLOSES = 1e-6
 """A first day that misses its start by more than this [mm] does not follow from that start."""
@@ -62,6 +63,8 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
         - ``gross``, ``application_loss``, ``net``: supplied, lost by the system, entered the soil;
         - ``rain``, ``runoff``, ``effective_rain``: the last is an outcome, what entered less what of it
           percolated;
+        - ``stress_days``: days on which a crop stood and was short of water (spots: by their weight), and
+          ``transpiration_missed`` by it;
         - ``evaporation``, ``transpiration``, ``et``;
         - ``met_by_roots``: stored water that growing roots took in (negative: left behind by a harvest);
         - ``percolation`` out of the root zone, and of it ``percolation_from_rain`` and
@@ -93,8 +96,8 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
     that day (common practice, no source). Water percolates only on a day when water enters.
     """
     check_units(units)
-    check_season(season, (*_DAILY, *_START, "spot_share", "spot_weight"))
-    parts = _attributed(season)
+    check_season(season, (*_DAILY, *_START, *_STRESS, "spot_share", "spot_weight"))
+    parts = _attributed(season) | _stress(season)
     season = over_spots(season.assign(parts), (*_DAILY, *_START, *parts))
     root_zone, profile = _residuals(season)
     _check_start(root_zone, profile)
@@ -115,6 +118,7 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
         "percolation_from_rain": _total(season["from_rain"]),
         "percolation_from_irrigation": _total(season["from_irrigation"]),
         "drainage": total["drainage"],
+        "transpiration_missed": _total(season["missed"]),
         "root_zone_change": _end(season, "taw")
         - _end(season, "depletion")
         - (season["initial_taw"] - season["initial_depletion"]),
@@ -140,6 +144,7 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
         "days": np.full(count, len(days)),
         "irrigations": spread((season["irrigation_net"] > 0).sum("time"), sizes).reshape(-1),
     }
+    columns["stress_days"] = spread(season["stressed"].sum("time"), sizes).reshape(-1)
     for name, values in sums.items():
         columns[f"{name}{suffix}"] = spread(values, sizes).reshape(-1) / size
     return table(season, sizes, columns, rows)
@@ -153,6 +158,15 @@ def _attributed(season: xr.Dataset) -> dict[str, xr.DataArray]:
     # percolation without water would be 0 of 0; NaN stays NaN
     part = season["percolation"] / water.where(water != 0, 1.0)
     return {"from_rain": part * rain, "from_irrigation": part * irrigation}
+
+
+def _stress(season: xr.Dataset) -> dict[str, xr.DataArray]:
+    """Mark days on which a crop was short of water, and give the transpiration that it missed."""
+    stands = season["crop_stage"] > 0
+    potential = (season["kc"] - season["ke"]) * season["et_ref"]
+    # ks stays 1 to rounding where nothing was missed; NaN is no stress, and makes the sum missing instead
+    stressed = ((season["ks"] < 1) & stands).astype(np.float64)
+    return {"stressed": stressed, "missed": (potential - season["transpiration"]) * stressed}
 
 
 def _total(values: xr.DataArray) -> xr.DataArray:

@@ -21,12 +21,23 @@ from waterbudget.report.frames import (
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-_NEEDED = ("depletion", "taw", "raw", "allowable_depletion", "crop_stage", "rain", "irrigation_net")
+_NEEDED = (
+    "depletion",
+    "taw",
+    "raw",
+    "allowable_depletion",
+    "crop_stage",
+    "root_depth",
+    "rain",
+    "irrigation_net",
+    "rule_free",
+)
 _SOIL = "#6b4f3a"
 _SOIL_FILL = "#e9dfd3"
 _LIMIT = "#b3541e"
 _RAIN = "#9db4c6"
 _IRRIGATION = "#1f5f6b"
+_RECORDED = "#7fb5b0"
 _INK = "#333333"
 
 
@@ -81,8 +92,12 @@ def plot_season(season: xr.Dataset, ax: Axes | None = None, *, units: UnitSystem
     limit = season["raw"] if at_stress else season["allowable_depletion"] * season["taw"]
     limit = limit.where(season["crop_stage"] > 0)  # bare soil has no limit: nothing is irrigated on it
 
-    ax.fill_between(days, 0.0, depletion, color=_SOIL_FILL, linewidth=0)
-    ax.plot(days, depletion, color=_SOIL, linewidth=1.6, label="depletion of the root zone")
+    # At harvest the root zone becomes shallow: a new line begins, or it would look like a watering.
+    ends = np.flatnonzero(np.diff(season["root_depth"].to_numpy()) < 0) + 1
+    for number, part in enumerate(np.split(np.arange(len(days)), ends)):
+        label = "depletion of the root zone" if number == 0 else None
+        ax.fill_between(days[part], 0.0, depletion[part], color=_SOIL_FILL, linewidth=0)
+        ax.plot(days[part], depletion[part], color=_SOIL, linewidth=1.6, label=label)
     ax.plot(
         days,
         limit.to_numpy() / size,
@@ -91,9 +106,26 @@ def plot_season(season: xr.Dataset, ax: Axes | None = None, *, units: UnitSystem
         linestyle=(0, (5, 2)),
         label="readily available water: stress begins" if at_stress else "allowable depletion",
     )
+    if not at_stress:
+        stress = season["raw"].where(season["crop_stage"] > 0).to_numpy() / size
+        ax.plot(
+            days,
+            stress,
+            color=_LIMIT,
+            linewidth=0.8,
+            alpha=0.7,
+            label="readily available water: stress begins",
+        )
     ax.plot(days, taw, color=_INK, linewidth=1.0, linestyle=":", label="total available water")
     ax.bar(days, -rain, color=_RAIN, width=1.0, linewidth=0, label="rain")
-    ax.bar(days, -irrigation, bottom=-rain, color=_IRRIGATION, width=1.0, linewidth=0, label="net irrigation")
+    by_rule = season["rule_free"].to_numpy() > 0
+    for chosen, color, label in (
+        (~by_rule, _RECORDED, "net irrigation, recorded"),
+        (by_rule, _IRRIGATION, "net irrigation, by the rule"),
+    ):
+        if irrigation[chosen].any():
+            at, high, on = days[chosen], -irrigation[chosen], -rain[chosen]
+            ax.bar(at, high, bottom=on, color=color, width=1.0, linewidth=0, label=label)
     ax.axhline(0.0, color=_INK, linewidth=0.8)
 
     # downward: a deeper line is a drier soil; room for the tallest bar and for all the available water
@@ -104,7 +136,7 @@ def plot_season(season: xr.Dataset, ax: Axes | None = None, *, units: UnitSystem
     locator = dates.AutoDateLocator()
     ax.xaxis.set_major_locator(locator)
     ax.xaxis.set_major_formatter(dates.ConciseDateFormatter(locator))
-    ax.set_ylabel(f"missing  ←  water [{suffix.lstrip('_')}]  →  came")
+    ax.set_ylabel(f"water [{suffix.lstrip('_')}]: missing below, came above")
     ax.set_xlabel("date (depletion is that of the day's end)")
     ax.grid(axis="y", color="#e3e3e3", linewidth=0.6)
     ax.set_axisbelow(True)
