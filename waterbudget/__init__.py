@@ -4,8 +4,8 @@ from waterbudget import handbook
 from waterbudget.balance import Rule, simulate
 from waterbudget.batch import run_farm
 from waterbudget.crop import Crop
-from waterbudget.descriptions import concat
 from waterbudget.errors import InputError
+from waterbudget.joining import concat
 from waterbudget.plan import week_ahead
 from waterbudget.report import events, explain, ledger, plot_season
 from waterbudget.soil import Soil

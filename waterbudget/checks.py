@@ -249,6 +249,60 @@ def labelled(objects: Mapping[str, xr.DataArray | xr.Dataset], faults: Faults) -
                 seen[dim] = (what, index)
 
 
+def first_label(marked: xr.DataArray) -> str:
+    """Name the first marked cell by its labels; empty for a single cell."""
+    if not marked.dims or not bool(marked.any()):
+        return ""
+    at = np.argwhere(marked.values)[0]
+    return ", ".join(
+        f"{dim} {marked[dim].values[i] if dim in marked.coords else i}"
+        for dim, i in zip(marked.dims, at, strict=True)
+    )
+
+
+def note_where(
+    faults: Faults,
+    what: str,
+    problem: str,
+    bad: xr.DataArray,
+    values: Mapping[str, object],
+    *,
+    allowed: str = "",
+    mend: str = "",
+) -> None:
+    """Note a fault of some labels: how many, the first, and the values that stand there.
+
+    Parameters
+    ----------
+    faults : Faults
+        Takes the fault, when any label is marked.
+    what, problem, allowed, mend : str
+        As in `Fault`.
+    bad : DataArray of bool
+        Marks the labels at fault.
+    values : mapping of str to float or DataArray
+        Numbers to show, by name.
+    """
+    if not bool(bad.any()):
+        return
+    at = np.unravel_index(int(np.flatnonzero(bad.values)[0]), bad.shape)
+    place = {dim: int(i) for dim, i in zip(bad.dims, at, strict=True)}
+    shown = []
+    for name, value in values.items():
+        array = xr.DataArray(value)
+        one = array.isel({dim: i for dim, i in place.items() if dim in array.dims})
+        shown.append(f"{name} " + ", ".join(f"{number:g}" for number in np.atleast_1d(one.values).ravel()))
+    faults.add(
+        what,
+        problem,
+        where=first_label(bad),
+        value=", ".join(shown),
+        count=int(bad.sum()),
+        allowed=allowed,
+        mend=mend,
+    )
+
+
 def labelled_fields(description: object, faults: Faults) -> bool:
     """Check that the arrays inside one description agree on their labels.
 

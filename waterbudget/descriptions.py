@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from waterbudget.errors import Faults, collect
+from waterbudget.errors import Faults
 from waterbudget.units import UnitError, parse_quantity
 from waterbudget.variables import VARIABLES, Variable
 
@@ -30,11 +30,15 @@ Moment = np.datetime64 | xr.DataArray
 """Canonical form of a date: a datetime64, or a DataArray of datetime64 on label dimensions."""
 
 
+Source = str | Mapping[str, Any]
+"""Where a value came from: text, or ``{"by": dimension, "of": {label: Source}}`` after joining."""
+
+
 class Origin(NamedTuple):
     """Where a value came from, and the value it had then."""
 
     value: Any
-    source: str
+    source: Source
 
 
 OWN_DIMS = frozenset({"time", "spot", "coefficient", "extent", "stage", "mean"})
@@ -176,12 +180,17 @@ def points(
     """
     dim, labels = axis
     what = what or name
+    empty = xr.DataArray([float("nan")] * len(labels), dims=dim, coords={dim: list(labels)})
     if isinstance(value, xr.DataArray) and dim in value.dims:
-        checked = number(value, name, faults, what=what, optional=True)
-        return checked if isinstance(checked, xr.DataArray) else xr.DataArray(checked)
+        if dim not in value.coords or set(value[dim].values.tolist()) != set(labels):
+            found = value[dim].values.tolist() if dim in value.coords else "no labels"
+            faults.add(what, f"has other labels on {dim!r}", value=str(found), allowed=", ".join(labels))
+            return empty
+        checked = number(value.sel({dim: list(labels)}), name, faults, what=what, optional=True)
+        return checked if isinstance(checked, xr.DataArray) else empty
     if isinstance(value, str) or not isinstance(value, Sequence) or len(value) != len(labels):
         faults.add(what, f"needs {len(labels)} values", value=repr(value), allowed=", ".join(labels))
-        return xr.DataArray([float("nan")] * len(labels), dims=dim, coords={dim: list(labels)})
+        return empty
     each = [
         number(one, name, faults, what=f"{what} ({label})") for one, label in zip(value, labels, strict=True)
     ]
@@ -240,7 +249,7 @@ def moment(value: Any, what: str, faults: Faults) -> Moment:
             mend="name it: pd.Series(dates, index=fields).rename_axis('field')",
         )
         return nothing
-    given = _dates(np.atleast_1d(raw).ravel())
+    given = read_dates(np.atleast_1d(raw).ravel())
     if given is None or (array is None and given.hasnans):
         faults.add(
             what, "is not a date", value=repr(value)[:80], allowed="year-month-day, for example 2024-05-12"
@@ -255,8 +264,18 @@ def moment(value: Any, what: str, faults: Faults) -> Moment:
     return array.copy(data=days.reshape(array.shape))
 
 
-def _dates(values: np.ndarray[Any, Any]) -> pd.DatetimeIndex | None:
-    """Read dates; None when one of them is not a date, or is text in another order."""
+def read_dates(values: np.ndarray[Any, Any]) -> pd.DatetimeIndex | None:
+    """Read dates; None when one of them is not a date, or is text in another order.
+
+    Parameters
+    ----------
+    values : ndarray, one-dimensional
+        Dates, or text written year-month-day.
+
+    Returns
+    -------
+    DatetimeIndex or None
+    """
     if values.dtype.kind not in "MOUT":
         return None
     if not all(_is_iso(value) for value in values if isinstance(value, str)):
@@ -283,23 +302,23 @@ def same(left: Any, right: Any) -> bool:
     return bool(left == right)
 
 
-def with_sources(description: D, sources: Mapping[str, str]) -> D:
+def with_sources(description: D, sources: Mapping[str, Source]) -> D:
     """Give a description that remembers where some of its values came from."""
     origins = {name: Origin(getattr(description, name), source) for name, source in sources.items()}
     known = getattr(description, "provenance", {})
     return dataclasses.replace(description, provenance={**known, **origins})  # type: ignore[type-var]
 
 
-def sources(description: Any) -> dict[str, str]:
+def sources(description: Any) -> dict[str, Source]:
     """Report the source of every value that is still the one its source gave.
 
     Returns
     -------
-    dict of str
+    dict of str to Source
         Field name to source; a value changed since then is "given by the user", as is one that
         never had a source. Fields that hold None are left out.
     """
-    found: dict[str, str] = {}
+    found: dict[str, Source] = {}
     for field in dataclasses.fields(description):
         value = getattr(description, field.name)
         if field.name == "provenance" or value is None:
@@ -316,160 +335,6 @@ def sources(description: Any) -> dict[str, str]:
 
 def _canonical(value: Any) -> Any:
     return float(value) if isinstance(value, bool | int) else value
-
-
-# ------------------------------------------------------------------------------------ joining
-def concat(items: Mapping[str, D], dim: str) -> D:
-    """Join descriptions, or weather, along a new labelled dimension.
-
-    Parameters
-    ----------
-    items : mapping of str to description or Dataset
-        Label to `Crop`, `Soil`, `System`, `Rule` or weather Dataset; all of one kind.
-    dim : str
-        Name of the new dimension, for example ``"field"`` or ``"system"``.
-
-    Returns
-    -------
-    description or Dataset
-        Of the same kind. A value that is the same in all of them is not copied along ``dim``. A
-        value that only some of them have is NaN ("not given") for the others.
-
-    Raises
-    ------
-    InputError
-        When there is nothing to join, the kinds differ, or values have forms that cannot stand
-        side by side (a curve beside a daily series, a short beside a tall basis).
-
-    Examples
-    --------
-    >>> soils = concat({"north": Soil.from_handbook("loam"), "south": Soil.from_handbook("sand")}, "field")
-    """
-    with collect() as faults:
-        if not isinstance(items, Mapping):
-            faults.add("concat", "needs a mapping of label to description", value=type(items).__name__)
-        elif not items:
-            faults.add("concat", "has nothing to join", mend="give at least one label and description")
-        if dim in OWN_DIMS:
-            faults.add("concat", f"cannot join along {dim!r}", allowed="a name of your own, such as 'field'")
-    values = list(items.values())
-    labels = list(items)
-    with collect() as faults:
-        if len({type(value) for value in values}) > 1:
-            kinds = ", ".join(sorted({type(value).__name__ for value in values}))
-            faults.add("concat", "joins one kind at a time", value=kinds)
-        elif not isinstance(values[0], xr.Dataset) and not hasattr(values[0], "provenance"):
-            kind = type(values[0]).__name__
-            faults.add(
-                "concat",
-                "joins descriptions or weather",
-                value=kind,
-                allowed="Crop, Soil, System, Rule, Dataset",
-            )
-        for label, value in zip(labels, values, strict=True):
-            if dim in _dims(value):
-                faults.add(
-                    f"concat, {label!r}", f"already has the dimension {dim!r}", mend="choose another name"
-                )
-    index = pd.Index(labels, name=dim)
-    first = values[0]
-    if isinstance(first, xr.Dataset):
-        return _concat_weather(values, index)  # type: ignore[arg-type, return-value]
-    joined: dict[str, Any] = {}
-    with collect() as faults:
-        for field in dataclasses.fields(first):  # type: ignore[arg-type]
-            if field.name == "provenance":
-                continue
-            each = [getattr(value, field.name) for value in values]
-            try:
-                joined[field.name] = _join(each, index)
-            except (ValueError, TypeError) as error:
-                faults.add(
-                    f"{type(first).__name__}.{field.name}",
-                    f"cannot be joined along {dim!r}: {error}",
-                    mend="join descriptions of one form, or simulate them in separate calls",
-                )
-    made: D = type(first)(**joined)
-    return with_sources(made, _joined_sources(values, labels, made))
-
-
-def _dims(value: Any) -> set[str]:
-    """Collect the dimensions of a Dataset, or of a description's values."""
-    if isinstance(value, xr.Dataset):
-        return {str(dim) for dim in value.dims}
-    if not dataclasses.is_dataclass(value):
-        return set()
-    arrays = (getattr(value, field.name) for field in dataclasses.fields(value))
-    return {str(dim) for array in arrays if isinstance(array, xr.DataArray) for dim in array.dims}
-
-
-def _join(each: list[Any], index: pd.Index[Any]) -> Any:
-    """Join one field's values; equal values stay as they are."""
-    if all(same(each[0], other) for other in each[1:]):
-        return each[0]
-    if any(isinstance(value, str) for value in each):
-        message = f"values {sorted({str(value) for value in each})} differ"
-        raise ValueError(message)
-    dated = any(_is_date(value) for value in each)
-    empty: Any = np.datetime64("NaT", "ns") if dated else float("nan")
-    arrays = [xr.DataArray(empty if value is None else value) for value in each]
-    daily = [("time" in array.dims) for array in arrays]
-    if any(daily) and not all(daily):
-        message = "a daily series stands beside a curve or a number"
-        raise ValueError(message)
-    spread = xr.broadcast(*xr.align(*arrays, join="exact"))
-    return xr.concat(spread, dim=index, coords="minimal", compat="override")
-
-
-def _is_date(value: Any) -> bool:
-    return isinstance(value, np.datetime64) or (isinstance(value, xr.DataArray) and value.dtype.kind == "M")
-
-
-def _joined_sources(values: Sequence[Any], labels: Sequence[str], made: Any) -> dict[str, str]:
-    """Name the sources of joined values; where they differ, label by label."""
-    each = [sources(value) for value in values]
-    result: dict[str, str] = {}
-    for field in dataclasses.fields(made):
-        texts = {
-            label: known[field.name] for label, known in zip(labels, each, strict=True) if field.name in known
-        }
-        distinct = sorted(set(texts.values()))
-        if len(distinct) == 1:
-            result[field.name] = distinct[0]
-        elif distinct:
-            result[field.name] = "; ".join(f"{label}: {text}" for label, text in texts.items())
-    return result
-
-
-def _concat_weather(values: list[xr.Dataset], index: pd.Index[Any]) -> xr.Dataset:
-    """Join weather Datasets that have the same days and the same variables."""
-    names = [set(value.data_vars) for value in values]
-    with collect() as faults:
-        if any(name != names[0] for name in names[1:]):
-            odd = sorted(str(name) for name in set.union(*names) - set.intersection(*names))
-            faults.add("concat", "weather Datasets have different variables", value=", ".join(odd))
-        surfaces = {value["et_ref"].attrs.get("surface") for value in values if "et_ref" in value}
-        if len(surfaces) > 1:
-            faults.add(
-                "concat", "et_ref stands for different surfaces", value=str(sorted(map(str, surfaces)))
-            )
-    with collect() as faults:
-        try:
-            return xr.concat(
-                values,
-                dim=index,
-                join="exact",
-                coords="different",
-                compat="equals",
-                combine_attrs="drop_conflicts",
-            )
-        except ValueError as error:
-            faults.add(
-                "concat",
-                f"weather Datasets do not share their days or labels: {error}",
-                mend="cut them to the same days: weather.sel(time=slice(first, last))",
-            )
-    raise AssertionError  # the block above returns or raises
 
 
 def freeze(description: Any, changes: Mapping[str, Any]) -> None:

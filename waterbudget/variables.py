@@ -46,7 +46,7 @@ class Variable(NamedTuple):
 
     def mend(self, value: float) -> str:
         """Say what most often lies behind a value outside the hard range."""
-        if self.unit == "1" and self.hard[1] == 1 and 1 < value <= 100:
+        if self.unit == "1" and self.hard[1] == 1 and 2 < value <= 100:
             return "give a fraction, not a percentage"
         unit = "" if self.unit == "1" else f", and see that it is in {self.unit}"
         return f"correct the value{unit}"
@@ -174,7 +174,9 @@ def attributes(name: str) -> dict[str, str]:
     start = name.removeprefix("initial_")
     variable = VARIABLES[start]
     long_name = variable.long_name if start == name else f"{variable.long_name}, before the first day"
-    result = {"units": variable.unit, "long_name": long_name}
+    result = {"long_name": long_name}
+    if variable.unit:  # a date has none: its encoding in a file is its unit
+        result["units"] = variable.unit
     if variable.standard_name and start == name:
         result["standard_name"] = variable.standard_name
     return result

@@ -448,6 +448,102 @@ def test_what_is_wrong_with_a_line_is_said(small, cells, words):
     assert any(words in text for text in said), said
 
 
+@pytest.mark.parametrize(
+    ("cells", "column", "mend"),
+    [
+        ({"efficiency": "90"}, "efficiency", "a fraction such as 0.9, or give all as percentages in efficiency_percent"),
+        ({"allowable_depletion": "30"}, "allowable_depletion", "0.3, or give all as percentages in allowable_depletion_percent"),
+        ({"field_capacity": "23", "wilting_point": "0.1"}, "field_capacity", "field_capacity_percent"),
+    ],
+)  # fmt: skip
+def test_a_percentage_in_a_column_of_fractions(small, cells, column, mend):
+    change(small, "Potato Flat", **cells)
+    ((_, fault),) = read_folder(small).faults
+    assert fault.what == column
+    assert mend in fault.mend
+
+
+def test_what_cannot_be_a_percentage_gets_no_such_hint(small):
+    change(small, "Potato Flat", efficiency="900", area_ha="-5")
+    hints = [fault.mend for _, fault in read_folder(small).faults]
+    assert hints == ["", ""]
+
+
+def test_an_unknown_crop_is_explained_without_python(small):
+    change(small, "Potato Flat", crop="potatto")
+    ((_, fault),) = read_folder(small).faults
+    assert "'potato'" in fault.allowed
+    assert 'python -c "' in fault.mend
+
+
+@pytest.mark.parametrize("name", ["fields", "irrigation", "weather_bench"])
+def test_semicolons_are_named(small, name):
+    path = small / f"{name}.csv"
+    path.write_text(path.read_text(encoding="utf-8").replace(",", ";"), encoding="utf-8")
+    try:
+        faults = [fault for _, fault in read_folder(small).faults if fault.what == path.name]
+    except wb.InputError as error:
+        faults = list(error.faults)
+    (fault,) = faults
+    assert fault.problem == "has ';' between its cells"
+    assert "commas" in fault.mend
+
+
+def remove_day(rows):
+    del rows[10]
+
+
+def exchange_days(rows):
+    rows[10], rows[11] = rows[11], rows[10]
+
+
+def write_code(rows):
+    rows[10]["tmax_degC"] = "-9999"
+
+
+def write_day_first(rows):
+    for row in rows:
+        year, month, day = row["date"].split("-")
+        row["date"] = f"{day}/{month}/{year}"
+
+
+def add_hours(rows):
+    for row in rows:
+        row["date"] += " 12:00"
+
+
+@pytest.mark.parametrize(
+    ("spoil", "mend"),
+    [
+        (remove_day, "add the missing rows to weather_bench.csv"),
+        (exchange_days, "sort the rows of weather_bench.csv by date"),
+        (write_code, "leave these cells of weather_bench.csv blank"),
+        (write_day_first, "write year, month, day: 2025-05-12"),
+        (add_hours, "write the date alone; data in smaller steps must be made daily first"),
+    ],
+)
+def test_faults_of_a_stations_file_are_mended_in_the_file(small, spoil, mend):
+    path = small / "weather_bench.csv"
+    rows = rows_of(path)
+    spoil(rows)
+    write_rows(path, rows)
+    (fault,) = [fault for name, fault in read_folder(small).faults if not name]
+    assert fault.what.startswith("weather_bench.csv, ")
+    assert fault.mend == mend
+
+
+def test_a_station_without_its_place_is_mended_in_the_file(small):
+    rows = rows_of(small / "stations.csv")
+    for row in rows:
+        row["latitude"] = ""
+    write_rows(small / "stations.csv", rows)
+    mends = {fault.mend for name, fault in read_folder(small).faults if not name}
+    assert mends == {
+        f"give it in stations.csv, or a column of reference evapotranspiration in weather_{name}.csv"
+        for name in ("bench", "bottomland")
+    }
+
+
 # --------------------------------------------------------------------------------- files
 def test_a_failure_while_writing_leaves_nothing_behind(small, tmp_path, monkeypatch):
     def fail(*args: object) -> pd.DataFrame:

@@ -89,12 +89,22 @@ def test_no_name_at_all(query):
     assert fault_of(handbook.crop, query).problem == "the handbook has no entry of this name"
 
 
-@pytest.mark.parametrize("query", ["clay loam", "sandy clay loam", "sandy clay", "peat", "sandy"])
+@pytest.mark.parametrize(
+    "query", ["clay loam", "Sandy clay loam", "sandy clay", "peat", "sandy lome", "sandy"]
+)
 def test_a_texture_must_be_named_whole(query):
     """Table 19 has no clay loam; taking silty clay loam for it would be a guess."""
-    assert (
-        "'sand" in fault_of(handbook.soil, query).allowed or "loam'" in fault_of(handbook.soil, query).allowed
-    )
+    fault = fault_of(handbook.soil, query)
+    assert fault.problem == "is not in FAO-56 Table 19"
+    assert fault.allowed == "; ".join(repr(name) for name in handbook.soils()["name"])
+    assert "give field_capacity and wilting_point" in fault.mend
+
+
+@pytest.mark.parametrize("query", ["clay loam", "sandy clay loam", "sandy clay"])
+def test_no_other_texture_is_offered_for_a_real_one(query):
+    """Classes of the USDA texture triangle (Soil Survey Manual, from memory) without a row in Table 19."""
+    assert "is meant" not in fault_of(handbook.soil, query).mend
+    assert "if 'sandy loam' is meant" in fault_of(handbook.soil, "sandy lome").mend
 
 
 def test_silty_clay_loam_is_the_row_printed_silt_clay_loam():
@@ -112,6 +122,8 @@ def test_silty_clay_loam_is_the_row_printed_silt_clay_loam():
         ("FAO drip", "drip (FAO)"),
         ("surface irrigation", "surface irrigation (FAO)"),
         ("microsprinkler", "low-pressure microsprinklers"),
+        ("drip tape", "drip"),
+        ("buried drip tape", "subsurface drip"),
     ],
 )
 def test_systems(query, name):
@@ -123,6 +135,31 @@ def test_sprinkler_alone_is_ambiguous():
     listed = fault_of(handbook.system, "sprinkler").allowed
     assert "'overhead sprinklers'" in listed
     assert "'sprinkler (FAO)'" in listed
+
+
+@pytest.mark.parametrize("query", ["furrow", "Furrows", "flood irrigation", "gated pipe, furrow"])
+def test_surface_irrigation_by_another_name(query):
+    fault = fault_of(handbook.system, query)
+    assert "'surface irrigation (FAO)'" in fault.mend
+    assert "give efficiency and wetted_fraction" in fault.mend
+    assert "nearest" not in fault.allowed
+
+
+def test_the_wetted_fractions_in_that_message_are_those_of_the_table():
+    """FAO-56 Table 20 (p. 149)."""
+    table = handbook.table("wetted_fraction").set_index("wetting_event")
+    furrows = table[table.index.str.startswith("Furrow")]
+    assert len(furrows) == 3
+    mend = fault_of(handbook.system, "furrow").mend
+    for low, high in zip(furrows["wetted_fraction_low"], furrows["wetted_fraction_high"], strict=True):
+        assert f"{low:.1f} to {high:.1f}" in mend
+
+
+def test_the_way_to_list_names_works_from_a_shell():
+    mend = fault_of(handbook.crop, "zzz", month=4).mend
+    script = mend.split('python -c "')[1].rstrip('"')
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines() == list(handbook.crops()["name"])
 
 
 def test_a_stationary_gun_has_no_number():

@@ -12,8 +12,11 @@ import pytest
 import xarray as xr
 
 from waterbudget.errors import Fault, InputError
-from waterbudget.variables import attributes
-from waterbudget.weather import read_weather
+from waterbudget.units import convert
+from waterbudget.variables import VARIABLES, attributes
+from waterbudget.weather import read_weather, reference_et
+from waterbudget.weather.reference import inputs_of
+from waterbudget.weather.stated import _KNOWN, _key, is_depth, stated_unit, usual
 
 DAYS = pd.date_range("2024-07-01", periods=4)
 SITE = {"latitude": 46.2, "elevation": 120.0}
@@ -272,6 +275,188 @@ def test_wrong_units(units: dict[str, object], words: str) -> None:
     assert "mend" in str(fault) or fault.allowed
 
 
+# ---------------------------------------------------------------- a unit in a column's own name
+STATED = [
+    ("rain", "Precip (in)", "in"),
+    ("rain", "Precip..in.", "in"),  # what R makes of the same name
+    ("rain", "PRECIP_IN", "in"),
+    ("rain", "Precip, inches", "in"),
+    ("rain", "rain [in/day]", "in"),
+    ("rain", "rain (in per day)", "in"),
+    ("rain", "rain_cm", "cm"),
+    ("rain", "rain intensity (mm/hr)", "mm/h"),
+    ("wind", "Avg Wind (mph)", "mph"),
+    ("wind", "wind_mile_per_h", "mph"),
+    ("wind", "wind_km_h", "km/h"),
+    ("wind", "Wind km/h", "km/h"),
+    ("wind", "WindKmH", "km/h"),
+    ("wind", "wind_10m_knots", "knot"),
+    ("wind", "Wind run - km/day", "km/day"),
+    ("tmax", "TMAX_F", "degF"),
+    ("tmax", "TmaxF", "degF"),
+    ("tmax", "Max Temp deg F", "degF"),
+    ("tmax", "Max (°F)", "degF"),
+    ("tmax", "t2m_max (K)", "K"),
+    ("solar", "Sol Rad (Ly/day)", "langley/day"),
+    ("solar", "Rs_W_m2", "W/m2"),
+    ("solar", "Rs W m⁻²", "W/m2"),
+    ("solar", "Rs (W/m^2)", "W/m2"),
+    ("solar", "srad_kJ", "kJ/m2"),
+    ("pressure", "Pressure (hPa)", "hPa"),
+    ("pressure", "pressure_mbar", "mbar"),
+    ("pressure", "Barometer in", "inHg"),
+    ("sunshine", "sun (min)", "min"),
+]
+NOT_STATED = [
+    ("rain", "Rain (mm)"),
+    ("rain", "rain in mm"),
+    ("rain", "rain_mm_per_day"),
+    ("rain", "rain mm d-1"),
+    ("rain", "Rain gauge (8 in)"),
+    ("rain", "rain gauge 8 in"),
+    ("rain", "rain 24 h"),
+    ("rain", "rain (total)"),
+    ("wind", "wind_m_per_s"),
+    ("wind", "Wind (m s⁻¹)"),
+    ("wind", "wind m/s"),
+    ("wind", "wind at 10 m"),
+    ("wind", "wind_10m"),
+    ("tmin", "T (min)"),
+    ("tmin", "air_temp_min"),
+    ("tmin", "tmin_degC"),
+    ("tmin", "Tmin [°C]"),
+    ("tmin", "TN"),
+    ("solar", "solar_MJ_per_m2"),
+    ("solar", "Rs (MJ m-2 day-1)"),
+    ("rhmax", "RHmax (%)"),
+    ("sunshine", "sun_hours"),
+    ("tmax", "F1"),
+]
+
+
+@pytest.mark.parametrize(("name", "heading", "unit"), STATED)
+def test_a_unit_that_only_the_name_states_is_refused(name: str, heading: str, unit: str) -> None:
+    values = convert(np.array([0.5, 1.0, 1.5, 2.0]), VARIABLES[name].unit, VARIABLES[name].unit)
+    given = frame(**{name: values + (20 if name == "tmax" else 0)}).rename(columns={name: heading})
+    fault = only(given, columns={name: heading})
+    assert fault.what == f"column {heading!r} for {name!r}"
+    assert "its name states the unit" in fault.problem
+    assert f"taken as {usual(VARIABLES[name].unit)}" in fault.problem
+    assert f'units={{"{name}": "{unit}"}}' in fault.mend
+    assert f'units={{"{name}": "{usual(VARIABLES[name].unit)}"}} if the name is wrong' in fault.mend
+
+
+@pytest.mark.parametrize(("name", "heading"), NOT_STATED)
+def test_a_name_that_states_the_canonical_unit_or_none_passes(name: str, heading: str) -> None:
+    assert stated_unit(heading, VARIABLES[name].unit) is None
+
+
+def test_units_settle_what_a_name_states() -> None:
+    given = frame(rain=[0.0, 1.0, 2.0, 0.0]).rename(columns={"rain": "Precip (in)"})
+    columns = {"rain": "Precip (in)"}
+    inches = read_weather(given, columns=columns, units={"rain": "in"}, **SITE)
+    # the inch by definition: NIST Special Publication 811, Appendix B
+    np.testing.assert_allclose(inches["rain"], [0, 25.4, 50.8, 0], rtol=1e-12)
+    wrong_name = read_weather(given, columns=columns, units={"rain": "mm"}, **SITE)
+    np.testing.assert_array_equal(wrong_name["rain"], [0, 1, 2, 0])
+
+
+def test_units_that_a_dataset_says_go_before_its_names() -> None:
+    dataset = frame().rename(columns={"tmax": "tmax_F"}).set_index("time").to_xarray()
+    assert "states the unit 'F'" in only(dataset, columns={"tmax": "tmax_F"}).problem
+    dataset["tmax_F"].attrs["units"] = "degC"
+    weather = read_weather(dataset, columns={"tmax": "tmax_F"}, **SITE)
+    np.testing.assert_array_equal(weather["tmax"], frame()["tmax"])
+
+
+def test_every_name_is_looked_at_stations_too() -> None:
+    given = stations().rename(columns={"rain": "Precip (in)", "wind": "Avg Wind (mph)"})
+    found = faults_of(given, columns={"rain": "Precip (in)", "wind": "Avg Wind (mph)"})
+    assert [fault.what for fault in found] == [
+        "column 'Avg Wind (mph)' for 'wind'",
+        "column 'Precip (in)' for 'rain'",
+    ]
+
+
+def test_a_name_that_states_a_unit_of_something_else() -> None:
+    fault = only(frame().rename(columns={"rain": "Wind (mph)"}), columns={"rain": "Wind (mph)"})
+    assert "'mph', which is none of rain" in fault.problem
+    assert "map the right column" in fault.mend
+
+
+def test_every_word_of_a_unit_can_be_found_and_converted() -> None:
+    for canonical, words in _KNOWN.items():
+        for word, unit in words.items():
+            assert _key(word) == word
+            assert np.isfinite(convert(1.0, unit, canonical))
+        assert convert(1.0, usual(canonical), canonical) == 1.0
+    assert set(_KNOWN) == {variable.unit for variable in VARIABLES.values() if variable.kind == "weather"}
+
+
+@pytest.mark.parametrize("unit", ["mph", "m/s", "m s-1", "mm/s", "km/h", "knots", "km", "mm/week"])
+def test_a_speed_is_no_unit_of_rain(unit: str) -> None:
+    for fault in (
+        only(frame(), units={"rain": unit}),
+        only(frame(et_ref=5.0), units={"et_ref": unit}, et_ref_surface="short"),
+    ):
+        assert fault.problem == "is not a unit of water"
+        assert fault.value == repr(unit)
+        assert "mm/day" in fault.allowed
+
+
+@pytest.mark.parametrize(
+    "unit",
+    ["mm", "in", "cm", "ft", "m", "inches", "mm/day", "mm day-1", "mm d-1", "in/day", "in/h", "mm/hour",
+     "mm per day", "mm*day**-1", "mm h^-1", "inch/d"],
+)  # fmt: skip
+def test_a_depth_is_one(unit: str) -> None:
+    assert is_depth(unit)
+    assert np.isfinite(convert(1.0, unit.replace(" per ", "/"), "mm day-1"))
+
+
+# ----------------------------------------------------------------------- codes for "missing"
+def test_a_code_for_missing_is_shown_as_written() -> None:
+    given = frame(tmax=[77.0, -9999.0, 80.0, -9999.0], rain=[0.0, -99.0, 0.1, 0.0])
+    tmax, rain = faults_of(given.assign(tmin=50.0), units={"tmax": "degF", "tmin": "degF"})
+    assert (tmax.what, tmax.count, tmax.where) == ("tmax", 2, "2024-07-02")
+    assert '"missing"' in tmax.problem
+    assert tmax.value == "-9999 as written, -5572.78 degC"
+    assert "na_values=[-9999]" in tmax.mend
+    assert (rain.what, rain.count, rain.value) == ("rain", 1, "-99 as written")
+
+
+def test_other_impossible_values_beside_a_code_are_named_too() -> None:
+    first, second = faults_of(frame(rain=[-999.0, -1.0, 0.0, 0.0]))
+    assert '"missing"' in first.problem
+    assert (second.problem, second.count, second.where) == ("is outside its range", 1, "2024-07-02")
+
+
+def test_what_may_be_a_value_is_no_code() -> None:
+    weather = read_weather(frame(rain=[999.0, 0.0, 0.0, 0.0]), **SITE)
+    assert float(weather["rain"][0]) == 999.0
+
+
+# ------------------------------------------------------------- what reference ET is worked out from
+def test_the_columns_that_reference_et_reads() -> None:
+    full = frame(rhmax=80.0, rhmin=40.0, dewpoint=9.0, solar=25.0, pressure=100.0)
+    weather = read_weather(full, **SITE)
+    assert inputs_of(weather) == ("tmin", "tmax", "pressure", "dewpoint", "solar", "wind")
+    assert inputs_of(weather, "tall") == inputs_of(weather)
+    assert inputs_of(read_weather(frame(), **SITE)) == ("tmin", "tmax")
+    assert inputs_of(read_weather(frame(et_ref=5.0), et_ref_surface="tall"), "tall") == ("et_ref",)
+
+
+@pytest.mark.parametrize("surface", ["short", "tall"])
+def test_a_gap_in_one_of_them_and_in_no_other_is_a_gap_of_et(surface: str) -> None:
+    full = frame(rhmax=80.0, rhmin=40.0, dewpoint=9.0, solar=25.0, pressure=100.0, rain=0.0)
+    weather = read_weather(full, **SITE)
+    read = inputs_of(weather, surface)
+    for name in map(str, weather.data_vars):
+        gap = weather.copy(deep=True)
+        gap[name][2] = np.nan
+        assert bool(np.isnan(reference_et(gap, surface=surface)[2])) is (name in read), name
+
+
 def test_text_in_numbers_is_shown_with_its_line(tmp_path: Path) -> None:
     path = write(tmp_path, "time,tmin,tmax\n2024-07-01,10,20\n2024-07-02,n/a,21\n2024-07-03,-,22\n")
     fault = only(path)
@@ -387,6 +572,19 @@ def test_the_site_is_needed_where_et_is_to_be_computed() -> None:
     assert "et_ref" in first.mend
 
 
+def test_a_site_may_be_text_with_its_unit() -> None:
+    # the foot by definition: NIST Special Publication 811, Appendix B
+    assert float(read_weather(frame(), latitude=46.2, elevation="1000 ft")["elevation"]) == 304.8
+    weather = read_weather(stations(), latitude="46.2 deg", elevation={"north": "1000 ft", "south": 90})
+    np.testing.assert_array_equal(weather["elevation"], [304.8, 90.0])
+    assert float(weather["latitude"]) == 46.2
+    for wrong in ("120", "120 mph", "high", "120 ft or so"):
+        fault = only(frame(), elevation=wrong)
+        assert (fault.what, fault.problem, fault.value) == ("elevation", "is no number", repr(wrong))
+        assert "'394 ft'" in fault.mend
+    assert only(frame(), elevation="-2000 ft").problem == "is outside its range"
+
+
 def test_a_site_that_does_not_fit() -> None:
     assert only(frame(), latitude="46 N").problem == "is no number"
     assert only(frame(), latitude=np.nan).problem == "has no value"
@@ -429,7 +627,7 @@ def test_a_wind_height_that_is_none(height: object) -> None:
         ("", "is empty"),
         ("\n\n", "is empty"),
         ("time,tmin,tmax\n", "a header and no rows"),
-        ("time;tmin\n2024-07-01;1\n", "not separated by commas"),
+        ("time;tmin\n2024-07-01;1\n", "not separated by commas but by ';'"),
         ("time,tmin\n2024-07-01,1\n2024-07-02,1,5\n", "another number of cells"),
         ('time,tmin\n2024-07-01,"1\n', "cannot be read"),
     ],

@@ -218,8 +218,9 @@ def test_ledger_is_the_sums_worked_by_hand():
         "profile_residual_mm": 0.0,
         "largest_daily_residual_mm": 0.0,
     }
-    assert list(frame.columns) == ["start", "end", "days", "irrigations", "stress_days", *expected]
+    assert list(frame.columns) == ["start", "end", "days", "irrigations", "area_ha", "stress_days", *expected]
     assert row["stress_days"] == 0
+    assert row["area_ha"] == 2.0
     for name, value in expected.items():
         assert row[name] == pytest.approx(value, abs=1e-12), name
 

@@ -536,7 +536,7 @@ def test_a_date_with_a_time_zone_in_the_record():
 
 def test_a_record_of_unknown_fields_names_the_nearest():
     fault = only_fault(irrigation=record(field=["nroth"]), soil=FIELDS)
-    assert (fault.what, fault.where, fault.value) == ("irrigation column field", "row 0", "'nroth'")
+    assert (fault.what, fault.where, fault.value) == ("irrigation column field", "row 1", "'nroth'")
     assert "did you mean north" in fault.mend
 
 

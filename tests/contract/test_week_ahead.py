@@ -62,7 +62,13 @@ def test_a_row_for_each_label_and_a_week_cut_short_at_the_end():
     assert list(week["et_mm"]) == pytest.approx([10, 10])
 
 
-@pytest.mark.parametrize("today", ["2024-06-30", "2024-07-11", "tomorrow", None])
+@pytest.mark.parametrize("today", ["tomorrow", None, "7/4/2024", "2024-07"])
+def test_what_is_no_date_is_not_guessed(today):
+    with pytest.raises(wb.InputError, match=r"is not a date.*year-month-day"):
+        wb.week_ahead(season(), today)
+
+
+@pytest.mark.parametrize("today", ["2024-06-30", "2024-07-11"])
 def test_a_day_outside_the_season(today):
     with pytest.raises(wb.InputError, match="2024-07-01 to 2024-07-10"):
         wb.week_ahead(season(), today)

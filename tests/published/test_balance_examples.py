@@ -452,7 +452,7 @@ def test_printed_chain_from_temperature_to_net_depth(check):
     source = "Peace Corps Irrigation Training Manual, exam 5, through simulate"
     check(source, "ETo [mm day-1]", 4.43, et_ref, 0.01)
     effective = 0.8 * 50 / 28
-    check(source, "effective rain [mm day-1]", 1.4, effective, 0.05)
+    assert abs(effective - 1.4) <= 0.05  # the manual's own step, taken here and not by the package
     season = wb.simulate(
         weather(np.full(28, et_ref), effective),
         wb.Crop(kc=0.95, root_depth=0.6, depletion_fraction=0.5),

@@ -106,6 +106,7 @@ class Numbers(NamedTuple):
     wetting: Wetting
     choice: Choice | None
     spots: Spots
+    neutral_layer: NDArray[np.bool_]  # no evaporation layer was asked for
 
 
 def cut(part: Array, block: slice) -> Array:
@@ -130,6 +131,7 @@ def each(numbers: Numbers, change: Callable[[Array], Array]) -> Numbers:
         wetting=Wetting(*map(change, numbers.wetting)),
         choice=None if numbers.choice is None else Choice(*map(change, numbers.choice)),
         spots=Spots(*map(change, numbers.spots)),
+        neutral_layer=numbers.neutral_layer,
     )
 
 

@@ -12,10 +12,11 @@ from numpy.typing import NDArray
 
 from waterbudget.balance.decide import Choice
 from waterbudget.balance.drivers import Feed
-from waterbudget.checks import labelled
+from waterbudget.checks import complete, first_label, labelled
 from waterbudget.crop import Crop, Development
 from waterbudget.descriptions import OWN_DIMS, Number
 from waterbudget.errors import Faults, collect
+from waterbudget.variables import VARIABLES
 
 Array = NDArray[np.float64]
 
@@ -105,6 +106,8 @@ def cells_of(arrays: dict[str, xr.DataArray], weather: xr.Dataset) -> Cells:
     with collect() as faults:
         labelled(arrays, faults)
         _check_stations(weather, arrays, faults)
+        for name in {str(dim) for array in arrays.values() for dim in array.dims} & set(VARIABLES) - OWN_DIMS:
+            faults.add(f"dimension {name!r}", "has the name of a quantity", mend="rename it: .rename(...)")
     coords: dict[str, pd.Index] = {}
     spots = 1
     for array in arrays.values():
@@ -188,6 +191,12 @@ def grow(growth: Development, time: pd.DatetimeIndex, cells: Cells) -> Days:
     return Days(coefficient, kc_max, cover, root_depth, stage, dual, deepest)
 
 
+def check_days(days: Days, faults: Faults) -> None:
+    """Note crop values that are missing on some day, for some label."""
+    for name in ("coefficient", "kc_max", "cover", "root_depth"):
+        complete(getattr(days, name), faults, f"crop {name}")
+
+
 def check_season(growth: Development, days: Days, time: pd.DatetimeIndex, crop: Crop, faults: Faults) -> None:
     """Note crops that never stand on a day of the weather."""
     stands = (days.stage > 0).any("time")
@@ -205,17 +214,6 @@ def check_season(growth: Development, days: Days, time: pd.DatetimeIndex, crop: 
         count=int((~stands).sum()),
         allowed=f"growing on some day from {time[0]:%Y-%m-%d} to {time[-1]:%Y-%m-%d}",
         mend="check the year of planting" if crop.planted is not None else "check the days of the series",
-    )
-
-
-def first_label(marked: xr.DataArray) -> str:
-    """Name the first marked cell by its labels; empty for a single cell."""
-    if not marked.dims or not bool(marked.any()):
-        return ""
-    at = np.argwhere(marked.values)[0]
-    return ", ".join(
-        f"{dim} {marked[dim].values[i] if dim in marked.coords else i}"
-        for dim, i in zip(marked.dims, at, strict=True)
     )
 
 

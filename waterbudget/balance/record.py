@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from waterbudget.descriptions import Number, moment
+from waterbudget.descriptions import Number, moment, read_dates
 from waterbudget.errors import Faults, collect
 
 MM_PER_INCH = 25.4
@@ -78,12 +78,12 @@ def read_record(
         With every fault of the table at once.
     """
     with collect() as faults:
-        _check_columns(table, fields, faults)
-    with collect() as faults:
-        dates = _dates(table["date"], time, faults)
-        labels = _labels(table, fields, faults)
-        depth, gross = _depths(table, faults)
+        usable = _check_columns(table, fields, faults)
         end = _last_day(recorded_until, time, faults)
+        if usable:
+            dates = _dates(table["date"], time, faults)
+            labels = _labels(table, fields, faults)
+            depth, gross = _depths(table, faults)
     size = 1 if fields is None else len(fields)
     ratio = _ratio(gross_to_net, fields)
     with collect() as faults:
@@ -92,7 +92,7 @@ def read_record(
             faults.add(
                 "irrigation",
                 "gives gross depths, but no one system turns them into net",
-                where=f"row {int(np.flatnonzero(unknown)[0])}",
+                where=f"row {int(np.flatnonzero(unknown)[0]) + 1}",
                 count=int(unknown.sum()),
                 mend="give system=, or net_mm",
             )
@@ -126,11 +126,11 @@ def read_record(
     )
 
 
-def _check_columns(table: Any, fields: pd.Index | None, faults: Faults) -> None:
-    """Note columns that are missing or unknown."""
+def _check_columns(table: Any, fields: pd.Index | None, faults: Faults) -> bool:
+    """Note columns that are missing or unknown; tell whether those that are needed are there."""
     if not isinstance(table, pd.DataFrame):
         faults.add("irrigation", "is not a DataFrame", value=type(table).__name__)
-        return
+        return False
     for name in table.columns:
         if name not in COLUMNS:
             near = difflib.get_close_matches(str(name), COLUMNS, n=2)
@@ -150,15 +150,27 @@ def _check_columns(table: Any, fields: pd.Index | None, faults: Faults) -> None:
         faults.add(
             "irrigation", "names several fields, but the run has one", mend="select the rows of the field"
         )
+    return "date" in table.columns and (fields is None or "field" in table.columns)
 
 
 def _dates(column: pd.Series, time: pd.DatetimeIndex, faults: Faults) -> pd.DatetimeIndex:
     """Read the dates; each must lie within the run."""
-    try:
-        dates = pd.DatetimeIndex(pd.to_datetime(column, format="ISO8601"))
-    except (ValueError, TypeError) as error:
+    if not len(column):
+        return pd.DatetimeIndex([])
+    dates = read_dates(column.to_numpy())
+    if dates is None:
+        allowed = "year-month-day, for example 2024-07-12"
+        bad = [
+            row for row, value in enumerate(column) if read_dates(np.asarray([value], dtype=object)) is None
+        ]
+        row = bad[0] if bad else 0
         faults.add(
-            "irrigation column date", "holds what is not a date", allowed="2024-07-12", mend=str(error)
+            "irrigation column date",
+            "holds what is not a date",
+            where=f"row {row + 1}",
+            value=repr(column.iloc[row]),
+            count=max(len(bad), 1),
+            allowed=allowed,
         )
         return pd.DatetimeIndex([])
     if dates.tz is not None:
@@ -171,7 +183,7 @@ def _dates(column: pd.Series, time: pd.DatetimeIndex, faults: Faults) -> pd.Date
         faults.add(
             "irrigation column date",
             "lies outside the days of the weather, or is missing",
-            where=f"row {row}",
+            where=f"row {row + 1}",
             value=str(dates[row]),
             count=int(outside.sum()),
             allowed=f"{time[0]:%Y-%m-%d} to {time[-1]:%Y-%m-%d}",
@@ -194,7 +206,7 @@ def _labels(
         faults.add(
             "irrigation column field",
             "names a field that the run does not have",
-            where=f"row {row}",
+            where=f"row {row + 1}",
             value=repr(name),
             count=int(unknown.sum()),
             mend=f"did you mean {' or '.join(near)}?" if near else "select the rows of these fields",
@@ -212,11 +224,18 @@ def _depths(
     for name, factor in DEPTHS.items():
         if name not in table.columns:
             continue
-        try:
-            values = table[name].to_numpy(dtype=np.float64, na_value=np.nan)
-        except (ValueError, TypeError) as error:
-            faults.add(f"irrigation column {name}", "holds text", mend=str(error))
-            continue
+        numbers = pd.to_numeric(table[name], errors="coerce")
+        text = numbers.isna() & table[name].notna()
+        if text.any():
+            row = int(np.flatnonzero(text)[0])
+            faults.add(
+                f"irrigation column {name}",
+                "holds text where a number belongs",
+                where=f"row {row + 1}",
+                value=repr(table[name].iloc[row]),
+                count=int(text.sum()),
+            )
+        values = numbers.where(~text, 0.0).to_numpy(dtype=np.float64)
         known = ~np.isnan(values)
         depth[known] = values[known] * factor
         gross[known] = name.startswith("gross")
@@ -227,7 +246,7 @@ def _depths(
             faults.add(
                 f"irrigation column {name}",
                 "is negative or infinite",
-                where=f"row {row}",
+                where=f"row {row + 1}",
                 value=f"{values[row]:g}",
                 count=int(bad.sum()),
             )
@@ -236,7 +255,7 @@ def _depths(
         faults.add(
             "irrigation depth",
             "needs exactly one value a row",
-            where=f"row {row}",
+            where=f"row {row + 1}",
             value=f"{given[row]} values",
             count=int((given != 1).sum()),
             allowed=f"one of {', '.join(DEPTHS)}",

@@ -10,9 +10,9 @@ import numpy as np
 import xarray as xr
 
 from waterbudget.balance.decide import Choice
-from waterbudget.checks import labelled_fields
+from waterbudget.checks import labelled_fields, note_where
 from waterbudget.descriptions import Number, Origin, freeze, moment, number
-from waterbudget.errors import collect
+from waterbudget.errors import Faults, collect
 
 _NUMBERS = ("allowable_depletion", "refill_to", "net_depth", "min_depth", "max_depth", "min_interval")
 _OPTIONAL = ("allowable_depletion", "net_depth", "max_depth")
@@ -83,19 +83,29 @@ class Rule:
                 changes["last_date"] = moment(self.last_date, "last_date", faults)
             freeze(self, changes)
             labelled_fields(self, faults)
-            for name in ("max_depth", "net_depth"):
-                if getattr(self, name) is not None and not faults:
-                    wrong = xr.DataArray(self.min_depth) > xr.DataArray(getattr(self, name))
-                    if bool(wrong.any()):
-                        faults.add("min_depth", f"is larger than {name}", count=int(wrong.sum()))
-            if self.allowable_depletion is not None and not faults:
-                wrong = xr.DataArray(self.refill_to) > xr.DataArray(self.allowable_depletion)
-                if bool(wrong.any()):
-                    faults.add(
-                        "refill_to",
-                        "leaves more depletion than the one that triggers",
-                        count=int(wrong.sum()),
-                    )
+            if not faults:
+                _check(self, faults)
+
+
+def _check(rule: Rule, faults: Faults) -> None:
+    """Note numbers that contradict one another."""
+    known = {name: xr.DataArray(value) for name in _NUMBERS if (value := getattr(rule, name)) is not None}
+    larger = (
+        ("min_depth", "max_depth", "is larger than max_depth"),
+        ("min_depth", "net_depth", "is larger than net_depth"),
+        ("net_depth", "max_depth", "is larger than max_depth, and would be cut to it"),
+        ("refill_to", "allowable_depletion", "leaves more depletion than the one that triggers"),
+    )
+    for first, second, problem in larger:
+        if first in known and second in known:
+            shown = {name: known[name] for name in (first, second)}
+            note_where(faults, first, problem, known[first] > known[second], shown)
+    if "net_depth" in known:
+        both = known["net_depth"].notnull() & (known["refill_to"] > 0)
+        shown = {name: known[name] for name in ("net_depth", "refill_to")}
+        note_where(
+            faults, "refill_to", "has no effect beside net_depth", both, shown, mend="give one of them"
+        )
 
 
 def choose(rule: Rule) -> dict[str, Number]:

@@ -7,6 +7,7 @@ from typing import Any, Literal
 import numpy as np
 import pandas as pd
 import xarray as xr
+from numpy.typing import NDArray
 
 from waterbudget.balance import drivers, layout
 from waterbudget.balance.record import Record, no_record, read_record
@@ -17,9 +18,10 @@ from waterbudget.balance.step import Ground, Wetting
 from waterbudget.checks import complete, in_range, time_axis
 from waterbudget.crop import Crop, develop
 from waterbudget.descriptions import Number, number
-from waterbudget.errors import Faults, collect
+from waterbudget.errors import Faults, InputError, collect
 from waterbudget.soil import Soil, Storage, curve_number_runoff, store
 from waterbudget.system import System, deliver
+from waterbudget.variables import VARIABLES
 from waterbudget.weather import reference_et
 
 
@@ -107,8 +109,6 @@ def simulate(
             faults.add("state", "is not an end state", mend="give season.isel(time=-1) of an earlier run")
         if missing not in ("raise", "propagate"):
             faults.add("missing", "is unknown", value=repr(missing), allowed="'raise' or 'propagate'")
-    time, et_ref, rain = _series(weather, crop, missing)
-    with collect() as faults:
         given = {
             f"initial_{name}": number(value, name, faults, what=what)
             for name, value, what in (
@@ -123,6 +123,9 @@ def simulate(
                 ", ".join(filled), "is given beside state", mend="give one of them: the state has its own"
             )
         share = number(et_share_before_percolation, "et_share_before_percolation", faults)
+        series = _series(weather, crop, missing, faults) if isinstance(weather, xr.Dataset) else None
+    assert series is not None  # or a fault was raised
+    time, et_ref, rain = series
     storage, delivery, growth = store(soil), deliver(system), develop(crop)
     choice = None if rule is None else choose(rule)
     parts: dict[str, Any] = {"et_ref": et_ref, "rain": rain, "planted": growth.first_day}
@@ -138,9 +141,10 @@ def simulate(
     )
     days = layout.grow(growth, time, cells)
     with collect() as faults:
+        layout.check_days(days, faults)
         if state is None:  # an earlier run may go on after harvest
             layout.check_season(growth, days, time, crop, faults)
-        tew, stage_two = _evaporation_layer(storage, days, cells, faults)
+        tew, stage_two, neutral = _evaporation_layer(storage, days, cells, faults)
     record = _record(irrigation, recorded_until, time, cells, delivery.gross_to_net)
     runoff = _runoff(rain, storage)
     numbers = drivers.Numbers(
@@ -164,6 +168,7 @@ def simulate(
         spots=drivers.Spots(
             cells.spread_spots(delivery.spot_share), cells.spread_spots(delivery.spot_weight)
         ),
+        neutral_layer=neutral,
     )
     feeds = drivers.Feeds(
         et_ref=cells.feed(et_ref),
@@ -176,7 +181,10 @@ def simulate(
         recorded=cells.feed(record.net),
         free=cells.feed(record.free),
     )
-    start = set_out(given, feeds, numbers, cells) if state is None else resume(state, time[0], cells)
+    if state is None:
+        start = set_out(given, feeds, numbers, cells)
+    else:
+        start = resume(state, time[0], numbers, cells)
     with collect() as faults:
         check_start(start, numbers, cells, faults)
     written = {name: np.empty((len(time), cells.spots, cells.count)) for name in drivers.SPOT_OUTPUTS}
@@ -220,24 +228,37 @@ def _check_kinds(weather: Any, crop: Any, soil: Any, system: Any, rule: Any, fau
 
 
 def _series(
-    weather: xr.Dataset, crop: Crop, missing: str
-) -> tuple[pd.DatetimeIndex, xr.DataArray, xr.DataArray]:
+    weather: xr.Dataset, crop: Any, missing: str, faults: Faults
+) -> tuple[pd.DatetimeIndex, xr.DataArray, xr.DataArray] | None:
     """Take days, reference evapotranspiration (given, or worked out for the crop's basis) and rain."""
-    with collect() as faults:
-        time_axis(weather["time"], faults)
-        if "rain" not in weather:
-            faults.add(
-                "weather", "has no rain", mend="read_weather(..., columns={'rain': ...}); 0 where it was dry"
-            )
-        if crop.basis not in ("short", "tall"):
-            faults.add("crop basis", "is unknown", value=repr(crop.basis), allowed="'short' or 'tall'")
-    et_ref = reference_et(weather, surface=crop.basis).reset_coords(drop=True)
+    if "time" not in weather.dims:
+        return None
+    time_axis(weather["time"], faults)
+    if "rain" not in weather:
+        faults.add(
+            "weather", "has no rain", mend="read_weather(..., columns={'rain': ...}); 0 where it was dry"
+        )
+    if not isinstance(crop, Crop) or faults:
+        return None
+    try:
+        et_ref = reference_et(weather, surface=crop.basis).reset_coords(drop=True)
+    except InputError as error:
+        faults.extend(error.faults)
+        return None
     rain = weather["rain"].reset_coords(drop=True)
-    with collect() as faults:
-        for name, series in (("et_ref", et_ref), ("rain", rain)):
-            in_range(series, name, faults)
-            if missing == "raise":
-                complete(series, faults, name)
+    for name, values in (("et_ref", et_ref), ("rain", rain)):
+        unit = values.attrs.get("units", VARIABLES[name].unit)
+        if unit != VARIABLES[name].unit:
+            faults.add(
+                name,
+                "is in another unit",
+                value=repr(unit),
+                allowed=VARIABLES[name].unit,
+                mend="read it with read_weather, which converts",
+            )
+        in_range(values, name, faults)
+        if missing == "raise":
+            complete(values, faults, name)
     # Copies, so that a result never shares memory with the weather it came from.
     return pd.DatetimeIndex(weather["time"].values), et_ref.copy(), rain.copy()
 
@@ -270,13 +291,15 @@ def _runoff(rain: xr.DataArray, storage: Storage) -> xr.DataArray | None:
 
 def _evaporation_layer(
     storage: Storage, days: layout.Days, cells: layout.Cells, faults: Faults
-) -> tuple[np.ndarray[Any, np.dtype[np.float64]], np.ndarray[Any, np.dtype[np.float64]]]:
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
     """Give the layer's numbers; neutral ones where no evaporation is computed apart.
 
     Returns
     -------
-    tew, stage_two : ndarray
+    tew, stage_two : ndarray of float
         Total evaporable water, and that of the second stage (tew - rew) [mm].
+    neutral : ndarray of bool
+        Where both are such neutral numbers.
     """
     bare = days.stage.isel(time=0, drop=True).copy(data=(days.stage.values == 0).any(axis=0).astype(float))
     needed = (cells.spread(days.dual) > 0) | (cells.spread(bare) > 0)
@@ -295,7 +318,7 @@ def _evaporation_layer(
     wrong = rew >= tew
     if wrong.any():
         faults.add("soil rew", "is not below tew", where=cells.name(wrong), count=int(wrong.sum()))
-    return tew, tew - rew
+    return tew, tew - rew, ~known
 
 
 __all__ = ["simulate"]

@@ -15,6 +15,7 @@ from waterbudget.balance.layout import Cells
 from waterbudget.balance.step import State
 from waterbudget.descriptions import Number
 from waterbudget.errors import Faults, collect
+from waterbudget.variables import VARIABLES
 
 Array = NDArray[np.float64]
 
@@ -50,13 +51,14 @@ def set_out(given: dict[str, Number], feeds: Feeds, numbers: Numbers, cells: Cel
     return Start(before_first_day(state, feeds, numbers), np.full(cells.count, LONG_AGO))
 
 
-def resume(state: xr.Dataset, first: pd.Timestamp, cells: Cells) -> Start:
+def resume(state: xr.Dataset, first: pd.Timestamp, numbers: Numbers, cells: Cells) -> Start:
     """Go on from the end state of an earlier run.
 
     Raises
     ------
     InputError
-        When it lacks a variable or is not of the day before.
+        When it lacks a variable, is not of the day before, holds missing numbers, or is of another
+        soil or of deeper roots.
     """
     wanted = (*State._fields, "days_since_irrigation")
     with collect() as faults:
@@ -83,10 +85,49 @@ def resume(state: xr.Dataset, first: pd.Timestamp, cells: Cells) -> Start:
         for name in State._fields
     ]
     known = State(*parts)
-    # Without an evaporation layer the earlier run knew no surface depletion; the layer is then neutral.
-    known = known._replace(surface_depletion=np.nan_to_num(known.surface_depletion))
-    days = cells.spread(state["days_since_irrigation"].reset_coords(drop=True))
-    return Start(known, np.broadcast_to(days, (cells.count,)).copy())
+    # Where no evaporation layer was asked for, the earlier run knew no surface depletion: it is neutral.
+    neutral = np.isnan(known.surface_depletion) & numbers.neutral_layer
+    known = known._replace(surface_depletion=np.where(neutral, 0.0, known.surface_depletion))
+    days = np.broadcast_to(
+        cells.spread(state["days_since_irrigation"].reset_coords(drop=True)), (cells.count,)
+    )
+    with collect() as faults:
+        _check_resumed(known, days, numbers, cells, faults)
+    return Start(known, days.copy())
+
+
+def _check_resumed(state: State, days: Array, numbers: Numbers, cells: Cells, faults: Faults) -> None:
+    """Note numbers that no run can have ended with, on this soil and under this crop."""
+    for name, values in {**state._asdict(), "days_since_irrigation": days[None]}.items():
+        low, high = VARIABLES[name].hard
+        bad = ~np.isfinite(values)
+        bad |= (values < (0.0 if low is None else low)) | (values > (np.inf if high is None else high))
+        if VARIABLES[name].above:
+            bad |= values <= 0.0
+        if bad.any():
+            where = cells.name(np.asarray(bad.any(axis=0)))
+            value = f"{values[bad][0]:g}"
+            faults.add(f"state, {name}", "is missing or outside its range", where=where, value=value)
+    ground = numbers.ground
+    other = np.abs(state.taw - ground.available * state.root_depth) > 1e-6
+    if other.any():
+        faults.add(
+            "state",
+            "is of another soil: its available water does not fit its root depth",
+            where=cells.name(np.asarray(other.any(axis=0))),
+            mend="go on with the soil of the earlier run, or begin anew with initial_depletion",
+        )
+    deeper = (state.root_depth > ground.deepest_root) | (
+        state.depletion_below > ground.available * (ground.deepest_root - state.root_depth) + TOLERANCE
+    )
+    if deeper.any() and not other.any():
+        faults.add(
+            "state",
+            "is of a profile deeper than this crop's deepest root",
+            where=cells.name(np.asarray(deeper.any(axis=0))),
+            value=f"deepest root now {np.broadcast_to(ground.deepest_root, deeper.shape)[deeper][0]:g} m",
+            mend="begin the next crop anew, with initial_depletion and initial_depletion_below",
+        )
 
 
 def check_start(start: Start, numbers: Numbers, cells: Cells, faults: Faults) -> None:

@@ -13,8 +13,8 @@ import xarray as xr
 from waterbudget.balance import simulate
 from waterbudget.batch.describe import Field
 from waterbudget.batch.folder import FieldFault, Folder
-from waterbudget.descriptions import concat
 from waterbudget.errors import Fault, InputError
+from waterbudget.joining import concat
 
 Progress = Callable[[int, int], None]
 

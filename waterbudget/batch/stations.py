@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Literal, NamedTuple
@@ -16,6 +17,15 @@ from waterbudget.weather import read_weather, reference_et
 
 _SURFACES: Mapping[str, Literal["short", "tall"]] = {"et_ref_short": "short", "et_ref_tall": "tall"}
 _PASSED_OVER = ("date", "note")
+_IN_FILES = (
+    ("misses days", "add the missing rows to {file}"),
+    ("is not in order of date", "sort the rows of {file} by date"),
+    ("is not midnight", "write the date alone; data in smaller steps must be made daily first"),
+    ("holds what is no date", "write year, month, day: 2025-05-12"),
+    ('file\'s code for "missing"', "leave these cells of {file} blank"),
+    ("is missing", "give it in stations.csv, or a column of reference evapotranspiration in {file}"),
+)
+"""Problems that `read_weather` mends in Python, and how they are mended in a file."""
 
 
 class Station(NamedTuple):
@@ -106,7 +116,7 @@ def _weather(
         surface = _SURFACES[given[0]] if given else "short"
         et_ref = reference_et(weather, surface=surface)
     except InputError as error:
-        faults.extend(error.faults, f"{path.name}, ")
+        faults.extend(tuple(_mended(fault, path.name) for fault in error.faults), f"{path.name}, ")
         return None
     if "wind" in weather and wind_height is None:
         faults.add(
@@ -115,6 +125,14 @@ def _weather(
     _check_gaps(path.name, weather, et_ref, faults)
     kept = xr.Dataset({"et_ref": et_ref, "rain": weather["rain"]}).reset_coords(drop=True)
     return kept.assign_attrs(weather.attrs)
+
+
+def _mended(fault: Fault, file: str) -> Fault:
+    """Say how a fault is mended by one who has files and no Python."""
+    for problem, mend in _IN_FILES:
+        if problem in fault.problem:
+            return dataclasses.replace(fault, mend=mend.format(file=file))
+    return fault
 
 
 def _check_gaps(file: str, weather: xr.Dataset, et_ref: xr.DataArray, faults: Faults) -> None:

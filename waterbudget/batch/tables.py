@@ -19,6 +19,9 @@ from waterbudget.errors import Faults
 from waterbudget.units import convert
 from waterbudget.variables import VARIABLES
 
+_SHOWN = 60
+"""So many characters of a line are shown in a message."""
+
 
 class Heading(NamedTuple):
     """A column as it stands in a file: its heading, what it holds, and the unit that its name states."""
@@ -73,7 +76,12 @@ class Row:
             if heading.unit == "%" and variable.unit != "%":
                 allowed += " as a fraction"
             faults.add(
-                heading.text, "is outside its range", where=f"line {self.line}", value=text, allowed=allowed
+                heading.text,
+                "is outside its range",
+                where=f"line {self.line}",
+                value=text,
+                allowed=allowed,
+                mend=_as_percent(name, heading, value),
             )
             return None
         return value
@@ -180,6 +188,17 @@ def _lines(path: Path) -> Iterator[tuple[int, list[str]]]:
 def _headings(path: Path, cells: Sequence[str], file: str, faults: Faults) -> dict[str, Heading] | None:
     """Find what each heading stands for, in the file's order; None when a heading is at fault."""
     columns = FILES[file]
+    other = next((mark for mark in ";\t" if len(cells) == 1 and mark in cells[0]), None)
+    if other is not None:
+        faults.add(
+            path.name,
+            f"has {other!r} between its cells",
+            where="line 1",
+            value=cells[0] if len(cells[0]) <= _SHOWN else f"{cells[0][:_SHOWN]}...",
+            allowed="commas",
+            mend="save it as CSV with commas between cells and points in decimals",
+        )
+        return None
     known = {text: stem for stem, column in columns.items() for text in column.names(stem)}
     before = len(list(faults))
     found: dict[str, Heading] = {}
@@ -218,6 +237,13 @@ def _meant(text: str, columns: Mapping[str, Column], known: Mapping[str, str]) -
         stem = max(stems, key=len)
         return f"its unit is not known; {stem} is given as {' or '.join(columns[stem].names(stem))}"
     return nearest(text, list(known))
+
+
+def _as_percent(name: str, heading: Heading, value: float) -> str:
+    """Say how a percentage is given in place of a fraction; empty where none can be meant."""
+    if heading.unit != "1" or "percent" not in heading.column.units or not 1 < value <= 100:
+        return ""
+    return f"write a fraction such as {value / 100:g}, or give all as percentages in {name}_percent"
 
 
 def _alike(unit: str, canonical: str) -> bool:

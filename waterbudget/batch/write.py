@@ -73,6 +73,8 @@ def write_results(run: FarmRun, names: Sequence[str], plots: bool) -> None:
         if plots:
             _draw(run, names, beside / "plots")
         run.out.mkdir(exist_ok=True)
+        for picture in picture_names(names).values():  # of an earlier run: they would belie the new tables
+            (run.out / "plots" / picture).unlink(missing_ok=True)
         for file in sorted(path for path in beside.rglob("*") if path.is_file()):
             place = run.out / file.relative_to(beside)
             place.parent.mkdir(exist_ok=True)

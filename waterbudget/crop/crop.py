@@ -12,7 +12,7 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget import handbook
-from waterbudget.checks import labelled_fields, time_axis
+from waterbudget.checks import first_label, labelled_fields, note_where, time_axis
 from waterbudget.crop.coefficients import (
     STANDARD_RHMIN,
     STANDARD_WIND,
@@ -20,10 +20,10 @@ from waterbudget.crop.coefficients import (
     tall_to_short_ratio,
 )
 from waterbudget.descriptions import (
-    GivenNumber,
     Moment,
     Number,
     Origin,
+    Source,
     flag,
     freeze,
     moment,
@@ -31,7 +31,7 @@ from waterbudget.descriptions import (
     points,
     with_sources,
 )
-from waterbudget.errors import Faults, collect
+from waterbudget.errors import Faults, InputError, collect
 
 STAGES = ("initial", "development", "mid", "late")
 COEFFICIENTS = ("initial", "mid", "end")
@@ -40,8 +40,6 @@ CLIMATE = ("wind", "rhmin")
 
 START_ROOT_DEPTH = 0.2
 """Root depth [m] of an annual at planting: the value of FAO-56 Annex 8's spreadsheet."""
-
-GivenNumbers = Sequence[GivenNumber] | xr.DataArray
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -194,8 +192,13 @@ class Crop:
             Unknown or ambiguous name or region; a crop without the table row that is needed.
         """
         with collect() as faults:
+            if kind not in ("dual", "single"):
+                faults.add("kind", "is unknown", value=repr(kind), allowed="'dual' or 'single'")
             day = moment(planted, "planted", faults)
-        row = handbook.crop(name, month=_month(day), region=region, stages=stage_days is None)
+            try:
+                row = handbook.crop(name, month=_month(day), region=region, stages=stage_days is None)
+            except InputError as error:
+                faults.extend(error.faults)
         key = "kcb" if kind == "dual" else "kc"
         coefficients = row.kcb if kind == "dual" else row.kc
         with collect() as faults:
@@ -258,7 +261,16 @@ class Crop:
         made = dataclasses.replace(self, basis=basis, **{key: getattr(self, key) * factor})
         origin = self.provenance.get(key)
         before = origin.source if origin is not None else "given by the user"
-        return with_sources(made, {key: f"{before}; converted to the {basis} reference by FAO-56 Eq. 68"})
+        return with_sources(
+            made, {key: _said_too(before, f"; converted to the {basis} reference by FAO-56 Eq. 68")}
+        )
+
+
+def _said_too(source: Source, note: str) -> Source:
+    """Add a note to a source, under every label of a joined one."""
+    if isinstance(source, str):
+        return source + note
+    return {**source, "of": {label: _said_too(one, note) for label, one in source["of"].items()}}
 
 
 def climate_of(crop: Crop) -> tuple[xr.DataArray, xr.DataArray]:
@@ -280,7 +292,8 @@ def _curve(
     """Bring a coefficient or depth to a number, a curve on its axis, or a daily series."""
     if value is None:
         return None
-    if axis is not None and isinstance(value, tuple | list):
+    on_axis = axis is not None and isinstance(value, xr.DataArray) and axis[0] in value.dims
+    if axis is not None and (on_axis or isinstance(value, tuple | list)):
         return points(value, name, axis, faults)
     return number(value, name, faults, optional=optional and isinstance(value, xr.DataArray))
 
@@ -288,7 +301,7 @@ def _curve(
 def _climate(value: Any, faults: Faults) -> xr.DataArray:
     """Bring (wind, rhmin), each one number or four, to one array on ``mean`` and perhaps ``stage``."""
     if isinstance(value, xr.DataArray) and "mean" in value.dims:
-        return value.astype(np.float64)
+        return _climate_array(value, faults)
     if not isinstance(value, tuple | list) or len(value) != len(CLIMATE):
         faults.add("climate", "needs two values", value=repr(value)[:80], allowed="(wind [m s-1], rhmin [%])")
         return xr.DataArray([STANDARD_WIND, STANDARD_RHMIN], dims="mean", coords={"mean": list(CLIMATE)})
@@ -301,6 +314,21 @@ def _climate(value: Any, faults: Faults) -> xr.DataArray:
             each.append(number(one, row, faults, what=what))
     arrays = xr.broadcast(*(xr.DataArray(one) for one in each))
     return xr.concat(arrays, dim=pd.Index(list(CLIMATE), name="mean"), coords="minimal", compat="override")
+
+
+def _climate_array(value: xr.DataArray, faults: Faults) -> xr.DataArray:
+    """Check stage means that came as one array; a label of joined crops may have neither mean."""
+    if "mean" not in value.coords or set(value["mean"].values.tolist()) != set(CLIMATE):
+        faults.add("climate", "has other labels on 'mean'", allowed=", ".join(CLIMATE))
+        return xr.DataArray([STANDARD_WIND, STANDARD_RHMIN], dims="mean", coords={"mean": list(CLIMATE)})
+    value = value.sel(mean=list(CLIMATE)).astype(np.float64)
+    for name in CLIMATE:
+        part = value.sel(mean=name, drop=True)
+        number(part, f"{name}_climate", faults, what=f"climate ({name})", optional=bool(part.dims))
+    one = value.isnull().sum("mean") == 1
+    if bool(one.any()):
+        faults.add("climate", "has one of the two means only", where=first_label(one), count=int(one.sum()))
+    return value
 
 
 def _adjusted(coefficients: tuple[float, float, float], climate: Any, height: float) -> tuple[Any, str]:
@@ -323,8 +351,8 @@ def _adjusted(coefficients: tuple[float, float, float], climate: Any, height: fl
 
 def _month(day: Moment) -> int | None:
     """Give the month of a date; of several dates, the middle one's."""
-    dates = pd.DatetimeIndex(np.sort(np.atleast_1d(np.asarray(day)).ravel()))
-    return int(dates[len(dates) // 2].month)
+    dates = pd.DatetimeIndex(np.sort(np.atleast_1d(np.asarray(day)).ravel())).dropna()
+    return int(dates[len(dates) // 2].month) if len(dates) else None
 
 
 def _check(crop: Crop, faults: Faults) -> None:
@@ -335,6 +363,11 @@ def _check(crop: Crop, faults: Faults) -> None:
         faults.add("kc, kcb", "give exactly one of the two", value="neither" if crop.kc is None else "both")
     if crop.root_depth is None:
         faults.add("root_depth", "is missing", allowed="a depth [m], (at planting, full), or a daily series")
+    lacking = _lacks_height(crop)
+    if bool(lacking.any()) and crop.height is not None:
+        faults.add(
+            "height", "is not given where kcb is", where=first_label(lacking), count=int(lacking.sum())
+        )
     if crop.kcb is not None and crop.height is None:
         faults.add(
             "height", "is missing", mend="kcb needs the crop height for Kc max and cover (FAO-56 Eq. 72, 76)"
@@ -372,6 +405,15 @@ def _check(crop: Crop, faults: Faults) -> None:
     _check_roots(crop, faults)
 
 
+def _lacks_height(crop: Crop) -> xr.DataArray:
+    """Mark the labels that have a basal coefficient and no height."""
+    if crop.kcb is None or crop.height is None:
+        return xr.DataArray(False)
+    basal, known = xr.DataArray(crop.kcb).notnull(), xr.DataArray(crop.height).notnull()
+    basal = basal.any([dim for dim in ("coefficient", "time") if dim in basal.dims])
+    return basal & ~known.all([dim for dim in ("time",) if dim in known.dims])
+
+
 def _one_coefficient(crop: Crop) -> bool:
     """Tell whether each label has exactly one of kc and kcb: joined crops may hold NaN in the other."""
     if crop.kc is None or crop.kcb is None:
@@ -384,12 +426,12 @@ def _check_roots(crop: Crop, faults: Faults) -> None:
     roots = crop.root_depth
     if isinstance(roots, xr.DataArray) and "extent" in roots.dims:
         start, full = roots.sel(extent="start"), roots.sel(extent="full")
-        if bool((start > full).any()):
-            faults.add("root_depth", "starts deeper than it ends", value=str(roots.values.tolist()))
+        start, full = start.drop_vars("extent", errors="ignore"), full.drop_vars("extent", errors="ignore")
+        note_where(
+            faults, "root_depth", "starts deeper than it ends", start > full, {"start": start, "full": full}
+        )
     if isinstance(crop.stage_days, xr.DataArray):
         total = crop.stage_days.sum("stage", skipna=False)
-        if bool((total <= 0).any()):
-            faults.add("stage_days", "add up to nothing", value=str(crop.stage_days.values.tolist()))
+        note_where(faults, "stage_days", "add up to nothing", total <= 0, {"days": crop.stage_days})
         planted = crop.planted is not None and not faults and ~np.isnat(xr.DataArray(crop.planted))
-        if bool((total.isnull() & planted).any()):
-            faults.add("stage_days", "are not given for every label that is planted")
+        note_where(faults, "stage_days", "are not given though it is planted", total.isnull() & planted, {})

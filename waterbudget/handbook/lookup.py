@@ -14,9 +14,20 @@ import numpy as np
 import pandas as pd
 
 from waterbudget.errors import InputError, collect
-from waterbudget.handbook.names import find
+from waterbudget.handbook.names import find, fitting, nearest, quoted, words
 from waterbudget.handbook.stages import stage_days
 from waterbudget.handbook.tables import read
+
+# The classes of the USDA texture triangle that FAO-56 Table 19 passes over.
+_NOT_IN_TABLE_19 = ("clay loam", "sandy clay loam", "sandy clay")
+
+_SURFACE = (
+    "take 'surface irrigation (FAO)', which wets the whole surface, or give efficiency and wetted_fraction; "
+    "furrows wet less: by FAO-56 Table 20 every furrow on narrow beds 0.6 to 1.0, on wide beds 0.4 to 0.6, "
+    "alternate furrows 0.3 to 0.5"
+)
+_SYSTEM_WORDS = {"furrow": _SURFACE, "flood": _SURFACE, "gravity": _SURFACE}
+"""Words of the trade for systems that the handbook has under another name, and what to do about them."""
 
 
 class CropRow(NamedTuple):
@@ -161,9 +172,25 @@ def soil(name: str) -> SoilRow:
     Raises
     ------
     InputError
-        When Table 19 has no texture class of this name.
+        When Table 19 has no texture class of this name. For a class of the texture triangle that the
+        table passes over no other is offered in its place.
     """
-    row = read("soil_water").iloc[find("soil", name, _names("soil_water"), whole=True)]
+    names = _names("soil_water")
+    hits = fitting(name, names, whole=True)
+    with collect() as faults:
+        if not hits:
+            texture = isinstance(name, str) and words(name) in map(words, _NOT_IN_TABLE_19)
+            near = [] if texture else nearest(name, names)
+            meant = f"if {' or '.join(map(repr, near[:2]))} is meant, write that; else " if near else ""
+            faults.add(
+                "soil",
+                "is not in FAO-56 Table 19",
+                value=repr(name),
+                allowed=quoted([entry[0] for entry in names]),
+                mend=f"{meant}give field_capacity and wilting_point of the soil in place of a texture"
+                ", and rew where soil evaporation is computed apart",
+            )
+    row = read("soil_water").iloc[hits[0]]
     stems = {
         "field_capacity": "field_capacity",
         "wilting_point": "wilting_point",
@@ -199,13 +226,17 @@ def system(name: str) -> SystemRow:
         When the name fits none or several systems, or the handbook has no efficiency for it (the
         stationary gun).
     """
-    row = read("application_efficiency").iloc[find("system", name, _names("application_efficiency"))]
+    spoken = words(name) if isinstance(name, str) else ()
+    mend = next((text for word, text in _SYSTEM_WORDS.items() if word in spoken), "")
+    index = find("system", name, _names("application_efficiency"), mend=mend)
+    row = read("application_efficiency").iloc[index]
     with collect() as faults:
         if np.isnan(row["efficiency_percent"]):
             faults.add(
                 f"system {str(row['name'])!r}",
                 f"the handbook has no number for its efficiency ({row['note']})",
-                mend="System(efficiency=..., wetted_fraction=...) with the efficiency of this gun",
+                mend="give efficiency and wetted_fraction of this gun in place of its name, as in "
+                "System(efficiency=..., wetted_fraction=...)",
             )
     low, high = row["wetted_fraction_low"], row["wetted_fraction_high"]
     middle = "" if low == high else f", midpoint of {low:g} to {high:g}"

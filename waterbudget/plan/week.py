@@ -9,6 +9,7 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget.balance import allowance, depletion_before, wetted_depth
+from waterbudget.descriptions import moment
 from waterbudget.errors import collect
 from waterbudget.system import hours, volume
 
@@ -41,7 +42,8 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
         - ``net_mm``, ``gross_mm``, ``volume_m3``, ``hours``: of that first irrigation, NaN when none is
           due or not known;
         - ``wetted_depth_m``: how deep it should wet the soil, to be verified with a shovel;
-        - ``irrigations``, ``week_net_mm``, ``week_gross_mm``, ``week_hours``: all irrigations of the week.
+        - ``irrigations``, ``week_net_mm``, ``week_gross_mm``, ``week_hours``: all irrigations of the week,
+          not known (NA) where the field is.
 
     Raises
     ------
@@ -50,16 +52,17 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
     """
     time = pd.DatetimeIndex(season["time"].values)
     with collect() as faults:
-        first = pd.DatetimeIndex(pd.to_datetime([today], errors="coerce")).normalize()
-        if not first.isin(time)[0]:
+        day = moment(today, "today", faults)
+        first = pd.DatetimeIndex(np.atleast_1d(np.asarray(day)))
+        if not faults and not first.isin(time)[0]:
             faults.add(
                 "today",
                 "is not a day of the season",
                 value=repr(today),
                 allowed=f"{time[0]:%Y-%m-%d} to {time[-1]:%Y-%m-%d}",
             )
-        if days < 1:
-            faults.add("days", "is not positive", value=str(days))
+        if not isinstance(days, int) or days < 1:
+            faults.add("days", "is not positive", value=repr(days), allowed="a whole number, 1 or more")
     at = int(time.get_indexer(first)[0])
     week = season.isel(time=slice(at, at + days))
     depletion, allowable, readily = _this_morning(season, at)
@@ -91,7 +94,7 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
         "volume_m3": volume(gross, season["area"]),
         "hours": xr.apply_ufunc(hours, gross, *site),
         "wetted_depth_m": _field_mean(wetted, season).isel(time=place, drop=True).where(due),
-        "irrigations": waters.sum("time"),
+        "irrigations": waters.sum("time").where(net.notnull().all("time")),
         "week_net_mm": net.sum("time", skipna=False),
         "week_gross_mm": week_gross,
         "week_hours": xr.apply_ufunc(hours, week_gross, *site),
@@ -128,7 +131,7 @@ def _table(columns: dict[str, xr.DataArray], labels: tuple[str, ...], season: xr
         spread = bare.expand_dims({dim: size for dim, size in sizes.items() if dim not in bare.dims})
         table[name] = spread.transpose(*labels).values.reshape(-1)
     if not labels:
-        return pd.DataFrame(table)
+        return pd.DataFrame(table).astype({"irrigations": "Int64"})
     index = pd.MultiIndex.from_product([season.indexes[dim] for dim in labels], names=labels)
     frame = pd.DataFrame(table, index=index).reset_index()
-    return frame.astype({"irrigations": np.int64})
+    return frame.astype({"irrigations": "Int64"})

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from waterbudget.balance.drivers import spot_mean
 from waterbudget.balance.step import State
+from waterbudget.descriptions import moment
 from waterbudget.errors import Faults, collect
 from waterbudget.report import arithmetic
 from waterbudget.report.decision import Morning, set_down_decision
@@ -96,7 +97,8 @@ def explain(season: xr.Dataset, date: Any, at: Mapping[str, object] | None = Non
     before = _evening(cell, number)
     _check_known(spots, cell, days)
     own = {name: _one(value, spot) for name, value in spots.items()}
-    sources = _sources(season)
+    alone = {str(name): str(value.item()) for name, value in cell.coords.items() if value.ndim == 0}
+    sources = _sources(season, alone | labels)
     where = ", ".join((today, *(f"{dim} {label}" for dim, label in labels.items())))
     with collect() as faults:
         sheet = Sheet(own, faults, where)
@@ -119,12 +121,12 @@ def _day_number(season: xr.Dataset, date: Any, faults: Faults) -> int:
     allowed = f"{days[0]:%Y-%m-%d} to {days[-1]:%Y-%m-%d}"
     if isinstance(date, xr.DataArray | np.ndarray) and date.ndim == 0:  # season["time"][3]
         date = np.asarray(date)[()]
-    try:
-        wanted = pd.DatetimeIndex([pd.Timestamp(date)])
-        number = int(days.get_indexer(wanted.tz_localize(None).normalize())[0])
-    except (ValueError, TypeError, OverflowError):
-        faults.add("date", "is not a date", value=repr(date), allowed=allowed)
+    own = Faults()
+    wanted = moment(date, "date", own)
+    if own or isinstance(wanted, xr.DataArray):
+        faults.extend(tuple(own))
         return -1
+    number = int(days.get_indexer(pd.DatetimeIndex([wanted]))[0])
     if number < 0:
         faults.add("date", "is not a day of the season", value=str(date), allowed=allowed)
     return number
@@ -228,7 +230,17 @@ def _morning(
     return Morning(names, bool(np.datetime64(today) > last), "" if np.isnat(last) else str(last), purpose)
 
 
-def _sources(season: xr.Dataset) -> dict[str, str]:
-    """Read the source of each input from the season's own record of them."""
+def _sources(season: xr.Dataset, labels: Mapping[str, str]) -> dict[str, str]:
+    """Read the source of each input from the season's own record of them, at these labels."""
     groups = json.loads(season.attrs.get("sources", "{}"))
-    return {name: source for group in groups.values() for name, source in group.items()}
+    return {name: _source(source, labels) for group in groups.values() for name, source in group.items()}
+
+
+def _source(source: Any, labels: Mapping[str, str]) -> str:
+    """Choose the source of a joined value by label; all of them where the label is not known."""
+    if isinstance(source, str):
+        return source
+    chosen = source["of"].get(labels.get(source["by"]))
+    if chosen is not None:
+        return _source(chosen, labels)
+    return "; ".join(f"{label}: {_source(one, labels)}" for label, one in source["of"].items())

@@ -59,7 +59,7 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
         depth with ``_mm`` or ``_in`` behind it:
 
         - the label dimensions, then ``start``, ``end`` (first and last day) and ``days``;
-        - ``irrigations``: days with net irrigation;
+        - ``irrigations``: days with net irrigation; ``area_ha`` or ``area_acre`` (NaN where not given);
         - ``gross``, ``application_loss``, ``net``: supplied, lost by the system, entered the soil;
         - ``rain``, ``runoff``, ``effective_rain``: the last is an outcome, what entered less what of it
           percolated;
@@ -96,9 +96,9 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
     that day (common practice, no source). Water percolates only on a day when water enters.
     """
     check_units(units)
-    check_season(season, (*_DAILY, *_START, *_STRESS, "spot_share", "spot_weight"))
+    check_season(season, (*_DAILY, *_START, *_STRESS, "area", "spot_share", "spot_weight"))
     parts = _attributed(season) | _stress(season)
-    season = over_spots(season.assign(parts), (*_DAILY, *_START, *parts))
+    season = over_spots(season.assign(parts), (*_DAILY, *_START, "area", *parts))
     root_zone, profile = _residuals(season)
     _check_start(root_zone, profile)
 
@@ -144,6 +144,8 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
         "days": np.full(count, len(days)),
         "irrigations": spread((season["irrigation_net"] > 0).sum("time"), sizes).reshape(-1),
     }
+    in_area = shown_unit("ha", units)
+    columns[f"area{in_area.suffix}"] = spread(season["area"], sizes).reshape(-1) / in_area.size
     columns["stress_days"] = spread(season["stressed"].sum("time"), sizes).reshape(-1)
     for name, values in sums.items():
         columns[f"{name}{suffix}"] = spread(values, sizes).reshape(-1) / size

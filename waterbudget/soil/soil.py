@@ -10,7 +10,7 @@ import numpy as np
 import xarray as xr
 
 from waterbudget import handbook
-from waterbudget.checks import labelled_fields
+from waterbudget.checks import labelled_fields, note_where
 from waterbudget.descriptions import Number, Origin, freeze, number, with_sources
 from waterbudget.errors import Faults, collect
 
@@ -212,47 +212,38 @@ def _check(soil: Soil, faults: Faults) -> None:
             allowed="field_capacity and wilting_point, or available_water [m3 m-3]",
             mend="Soil.from_handbook('sandy loam') takes them from the texture",
         )
-    if all(pair) and not faults:
-        held = xr.DataArray(soil.field_capacity) - xr.DataArray(soil.wilting_point)
-        if bool((held <= 0).any()):
-            faults.add(
-                "wilting_point",
-                "is not below field_capacity",
-                value=f"{_shown(soil.wilting_point)} at field_capacity {_shown(soil.field_capacity)}",
-                count=int((held <= 0).sum()),
-                allowed="wilting_point < field_capacity",
-            )
+    known = {name: xr.DataArray(value) for name in _FIELDS if (value := getattr(soil, name)) is not None}
+    if all(pair):
+        held = known["field_capacity"] - known["wilting_point"]
+        shown = {name: known[name] for name in ("wilting_point", "field_capacity")}
+        note_where(
+            faults,
+            "wilting_point",
+            "is not below field_capacity",
+            held <= 0,
+            shown,
+            allowed="wilting_point < field_capacity",
+        )
         if soil.available_water is not None:
-            apart = np.abs(xr.DataArray(soil.available_water) - held) > 1e-9
-            if bool(apart.any()):
-                faults.add(
-                    "available_water",
-                    "contradicts field_capacity and wilting_point",
-                    value=_shown(soil.available_water),
-                    mend="give the pair or the difference, not both",
-                )
+            note_where(
+                faults,
+                "available_water",
+                "contradicts field_capacity and wilting_point",
+                abs(known["available_water"] - held) > 1e-9,
+                shown | {"available_water": known["available_water"]},
+                mend="give the pair or the difference, not both",
+            )
     if not faults:
-        held = xr.DataArray(store(soil).available_water)
-        if bool(held.isnull().any()):
-            faults.add(
-                "soil water",
-                "is not given for every label",
-                count=int(held.isnull().sum()),
-                allowed="field_capacity and wilting_point, or available_water [m3 m-3]",
-            )
+        note_where(
+            faults,
+            "soil water",
+            "is not given for every label",
+            xr.DataArray(store(soil).available_water).isnull(),
+            {},
+            mend="give field_capacity and wilting_point, or available_water",
+        )
     if soil.rew is not None and soil.tew is not None:
-        wrong = xr.DataArray(soil.rew) >= xr.DataArray(soil.tew)
-        if bool(wrong.any()):
-            faults.add(
-                "rew",
-                "is not below tew",
-                value=f"rew {_shown(soil.rew)}, tew {_shown(soil.tew)}",
-                count=int(wrong.sum()),
-                allowed="rew < tew",
-            )
-
-
-def _shown(value: Number) -> str:
-    if isinstance(value, xr.DataArray):
-        return str(np.array2string(value.values.ravel()[:4], precision=4))
-    return f"{value:g}"
+        shown = {name: known[name] for name in ("rew", "tew")}
+        note_where(
+            faults, "rew", "is not below tew", known["rew"] >= known["tew"], shown, allowed="rew < tew"
+        )

@@ -10,7 +10,7 @@ import numpy as np
 import xarray as xr
 
 from waterbudget import handbook
-from waterbudget.checks import labelled_fields
+from waterbudget.checks import labelled_fields, note_where
 from waterbudget.descriptions import Number, Origin, flag, freeze, number, with_sources
 from waterbudget.errors import Faults, collect
 
@@ -216,8 +216,8 @@ def _check(system: System, faults: Faults) -> None:
             mend="measure it, or take the usual one: System.from_handbook('centre pivot')",
         )
     given = system.efficiency if system.delivered_fraction is None else system.delivered_fraction
-    if isinstance(given, xr.DataArray) and bool(given.isnull().any()):
-        faults.add("efficiency", "is not given for every label", count=int(given.isnull().sum()))
+    if isinstance(given, xr.DataArray):
+        note_where(faults, "efficiency", "is not given for every label", given.isnull(), {})
     if system.application_rate is not None and system.flow is not None and system.area is not None:
         both = (
             xr.DataArray(system.application_rate).notnull()

@@ -11,19 +11,22 @@ import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 
-from waterbudget.checks import first, in_range, labelled
+from waterbudget.checks import first, in_range, labelled, quantity
 from waterbudget.errors import Faults, collect
-from waterbudget.units import UnitError, convert
+from waterbudget.units import UnitError, convert, parse_quantity
 from waterbudget.variables import VARIABLES, attributes
 from waterbudget.weather.atmosphere import wind_at_2m
 from waterbudget.weather.doubts import value_faults
 from waterbudget.weather.sources import WEATHER, Source, load, meant
+from waterbudget.weather.stated import is_depth, stated_unit, usual
 
 Surface = Literal["short", "tall"]
-Site = float | Mapping[Hashable, float] | pd.Series | xr.DataArray
+Site = float | str | Mapping[Hashable, float | str] | pd.Series | xr.DataArray
 
 _LOWEST_WIND_HEIGHT = 0.1
 _STANDARD_WIND_HEIGHT = 2.0
+_MISSING_CODES = (-99.0, -99.9, -999.0, -999.9, -9999.0, -9999.9, 999.9, 9999.0, 9999.9)
+_SITE_EXAMPLES = {"latitude": "46.2, negative in the south", "elevation": "120 or '394 ft'"}
 
 
 class _Options(NamedTuple):
@@ -56,12 +59,12 @@ def read_weather(
         A comma-separated file with a header line, a DataFrame with a column ``time`` or ``date`` or
         with a date index, or a Dataset with a dimension ``time``. Dates are written year-month-day.
         A column ``station`` in a file or DataFrame makes several stations of it.
-    latitude : float, mapping, Series or DataArray, optional
-        Degrees north, -90 to 90. With several stations a number for all or a number for each
-        station by its name. A Dataset may bring it as a coordinate. It may be left out only where
-        `et_ref` is given.
-    elevation : float, mapping, Series or DataArray, optional
-        Height above sea level [m], given like `latitude`.
+    latitude : float, str, mapping, Series or DataArray, optional
+        Degrees north, -90 to 90; text has its unit. With several stations a number for all or a
+        number for each station by its name. A Dataset may bring it as a coordinate. It may be left
+        out only where `et_ref` is given.
+    elevation : float, str, mapping, Series or DataArray, optional
+        Height above sea level [m], or text with its unit (``"394 ft"``), given like `latitude`.
     columns : mapping of str to str, optional
         Canonical name to the source's own: ``{"tmax": "TX", "time": "day"}``. Canonical names are
         tmin, tmax, dewpoint [degC]; rhmin, rhmax, rhmean [%]; vapour_pressure, pressure [kPa];
@@ -70,7 +73,8 @@ def read_weather(
     units : mapping of str to str, optional
         Canonical name to the unit in the source: ``{"tmax": "degF", "rain": "in"}``. Without it a
         Dataset's own ``attrs["units"]`` holds, and else the canonical unit. An amount such as "in"
-        or "MJ m-2" is that of the day.
+        or "MJ m-2" is that of the day. A column whose own name states another unit than the canonical
+        one, such as "Precip (in)", is refused until its unit is given here: a name is not acted on.
     wind_height : float
         Height at which wind was measured [m]; it is brought to 2 m by FAO-56 Eq. 47.
     et_ref_surface : {"short", "tall"}, optional
@@ -87,10 +91,10 @@ def read_weather(
     Raises
     ------
     InputError
-        With every fault found: columns that are absent or misspelt, units that do not fit, text
-        in place of numbers, dates that are not consecutive days at midnight without a time zone,
-        values outside their hard range, tmin above tmax, rhmin above rhmax, `et_ref` without its
-        surface, no latitude or elevation.
+        With every fault found: columns that are absent or misspelt, units that do not fit or that only
+        a column's name states, text in place of numbers, dates that are not consecutive days at
+        midnight without a time zone, values outside their hard range, tmin above tmax, rhmin above
+        rhmax, `et_ref` without its surface, no latitude or elevation.
     OSError
         When the file is not there or may not be read.
 
@@ -157,34 +161,92 @@ def _canonical(raw: xr.Dataset, options: _Options, faults: Faults) -> xr.Dataset
         if name in WEATHER and name not in raw and name not in options.columns:
             faults.add(f"units, {name!r}", "is of a variable that is not in the source", mend="leave it out")
     weather = xr.Dataset(coords=raw.coords)
+    believed = {}
     for name in map(str, raw.data_vars):
         values = _converted(raw[name], options.units.get(name), faults)
         weather[name] = (raw[name].dims, values, attributes(name))
+        codes = _missing_codes(raw[name], weather[name], faults)
+        if codes.values.any():
+            believed[name] = weather[name].where(~codes)
     height = options.wind_height
     if "wind" in weather and _is_height(height) and height != _STANDARD_WIND_HEIGHT:
         weather["wind"].values = wind_at_2m(weather["wind"].values, height)
         weather["wind"].attrs["comment"] = f"measured at {height:g} m, brought to 2 m by FAO-56 Eq. 47"
     _surface(raw, weather, options.surface, faults)
-    value_faults(weather, faults)
+    # What has been named as a code for "missing" is not named once more as a value.
+    value_faults(weather.assign(believed), faults)
     return weather
+
+
+def _missing_codes(raw: xr.DataArray, data: xr.DataArray, faults: Faults) -> xr.DataArray:
+    """Mark values that cannot be, and are as files write them for "missing"; they stay a fault."""
+    variable = VARIABLES[str(data.name)]
+    low, high = (
+        limit if end is None else end for end, limit in zip(variable.hard, (-np.inf, np.inf), strict=True)
+    )
+    marks = raw.copy(data=np.isin(raw.values, _MISSING_CODES) & ((data.values < low) | (data.values > high)))
+    if marks.values.any():
+        where, value, count = first(data, marks.values)
+        written = f"{first(raw, marks.values)[1]:.6g}"
+        converted = "" if np.array_equal(raw, data, equal_nan=True) else f", {quantity(value, variable.unit)}"
+        faults.add(
+            str(data.name),
+            'holds what looks like the file\'s code for "missing"',
+            where=where,
+            value=f"{written} as written{converted}",
+            count=count,
+            allowed=f"{variable.allowed()}; blank where there is no value",
+            mend=f"leave these cells blank, as by pd.read_csv(path, na_values=[{written}])",
+        )
+    return marks
 
 
 def _converted(data: xr.DataArray, unit: str | None, faults: Faults) -> npt.NDArray[np.float64]:
     """Convert the values of one variable; as they are when the unit is at fault."""
     name = str(data.name)
-    given = data.attrs.get("units", VARIABLES[name].unit) if unit is None else unit
+    canonical = VARIABLES[name].unit
     values: npt.NDArray[np.float64] = data.values
+    # Values in an unknown unit have no range to be held against.
+    unknown = np.full_like(values, np.nan)
+    if unit is None and "units" not in data.attrs and not _name_agrees(name, data.attrs["heading"], faults):
+        return unknown
+    given = data.attrs.get("units", canonical) if unit is None else unit
     if not isinstance(given, str):
-        faults.add(
-            f"units, {name!r}", "is no text", value=repr(given), allowed=f"such as {VARIABLES[name].unit!r}"
-        )
+        faults.add(f"units, {name!r}", "is no text", value=repr(given), allowed=f"such as {canonical!r}")
         return values
     try:
-        return convert(values, given, VARIABLES[name].unit)
+        converted = convert(values, given, canonical)
     except UnitError as error:
         faults.add(f"units, {name!r}", str(error), value=repr(given))
-        # Values in an unknown unit have no range to be held against.
-        return np.full_like(values, np.nan)
+        return unknown
+    if canonical == "mm day-1" and not is_depth(given):
+        faults.add(
+            f"units, {name!r}",
+            "is not a unit of water",
+            value=repr(given),
+            allowed="a depth (mm, cm, in), or a depth per day or hour (mm/day, in/h)",
+            mend="give the unit of the depth",
+        )
+        return unknown
+    return converted
+
+
+def _name_agrees(name: str, heading: Hashable, faults: Faults) -> bool:
+    """Tell whether a column's own name lets the canonical unit be assumed; note it where it does not."""
+    assumed = usual(VARIABLES[name].unit)
+    stated = stated_unit(str(heading), VARIABLES[name].unit)
+    if stated is None:
+        return True
+    problem = f"its name states the unit {stated.word!r}, "
+    other = f'units={{"{name}": "{assumed}"}} if the name is wrong'
+    if stated.unit:
+        problem += f"and without units= it would be taken as {assumed}"
+        mend = f'units={{"{name}": "{stated.unit}"}}, or {other}'
+    else:
+        problem += f"which is none of {name}"
+        mend = f"map the right column to {name!r}, or {other}"
+    faults.add(f"column {heading!r} for {name!r}", problem, mend=mend)
+    return False
 
 
 def _surface(raw: xr.Dataset, weather: xr.Dataset, surface: Surface | None, faults: Faults) -> None:
@@ -229,10 +291,17 @@ def _site(name: str, given: Site | None, weather: xr.Dataset | None, faults: Fau
         data = _by_station(name, given, weather, faults)
     else:
         data = xr.DataArray(given)
+    data = None if data is None else _measured(name, data)
     if data is None:
         return None
     if data.dtype.kind not in "iuf":
-        faults.add(name, "is no number", value=repr(given), allowed=VARIABLES[name].allowed())
+        faults.add(
+            name,
+            "is no number",
+            value=repr(given),
+            allowed=VARIABLES[name].allowed(),
+            mend=f"write it as {_SITE_EXAMPLES[name]}",
+        )
         return None
     data = data.astype(np.float64).rename(name).assign_attrs(attributes(name))
     if weather is not None:
@@ -255,8 +324,22 @@ def _site(name: str, given: Site | None, weather: xr.Dataset | None, faults: Fau
     return data
 
 
+def _measured(name: str, data: xr.DataArray) -> xr.DataArray:
+    """Read text with a unit; as it is where a text cannot be read so."""
+    if data.dtype.kind not in "OU":
+        return data
+    try:
+        numbers = [
+            parse_quantity(value, VARIABLES[name].unit) if isinstance(value, str) else value
+            for value in data.values.ravel()
+        ]
+    except UnitError:
+        return data
+    return data.copy(data=np.array(numbers).reshape(data.shape))
+
+
 def _by_station(
-    name: str, given: Mapping[Hashable, float] | pd.Series, weather: xr.Dataset | None, faults: Faults
+    name: str, given: Mapping[Hashable, float | str] | pd.Series, weather: xr.Dataset | None, faults: Faults
 ) -> xr.DataArray | None:
     """Lay out what was given for each station; None when it does not fit."""
     if weather is None:
@@ -280,4 +363,7 @@ def _by_station(
             mend=f"give one for each of {', '.join(map(repr, stations))}",
         )
         return None
-    return xr.DataArray([given[label] for label in stations], dims="station", coords={"station": stations})
+    values = [given[label] for label in stations]
+    text = any(isinstance(value, str) for value in values)  # numpy would write the numbers beside it as text
+    array = np.array(values, dtype=object) if text else values
+    return xr.DataArray(array, dims="station", coords={"station": stations})

@@ -125,7 +125,7 @@ def reference_et(weather: xr.Dataset, method: Method = "auto", surface: Surface 
     if method == "auto" and "et_ref" in weather:
         return _given(weather["et_ref"], surface)
 
-    choice = _Choice(*(_first_present(weather, ways) for ways in (_HUMIDITY, _SOLAR, _WIND)))
+    choice = _choice(weather)
     chosen, because = _choose(method, surface, choice)
     with collect() as faults:
         _check(weather, chosen, surface, choice, faults)
@@ -140,6 +140,38 @@ def reference_et(weather: xr.Dataset, method: Method = "auto", surface: Surface 
         notes.append(f"{negative} negative value{'s' if negative > 1 else ''} set to 0")
     why = "; ".join([f"{_TITLES[chosen]}, {because}", *notes])
     return _finish(np.maximum(et, 0.0), surface, chosen, why)
+
+
+def inputs_of(weather: xr.Dataset, surface: Surface = "short") -> tuple[str, ...]:
+    """Name the columns of the weather that its reference evapotranspiration is worked out from.
+
+    Parameters
+    ----------
+    weather : Dataset
+        Weather that `reference_et` takes with this surface.
+    surface : {"short", "tall"}
+
+    Returns
+    -------
+    tuple of str
+        Those which ``reference_et(weather, surface=surface)`` reads on each day: NaN in one of them is
+        NaN on that day.
+    """
+    if "et_ref" in weather:
+        return ("et_ref",)
+    choice = _choice(weather)
+    chosen, _ = _choose("auto", surface, choice)
+    return ("tmin", "tmax", *_optional(weather, chosen, choice))
+
+
+def _choice(weather: xr.Dataset) -> _Choice:
+    return _Choice(*(_first_present(weather, ways) for ways in (_HUMIDITY, _SOLAR, _WIND)))
+
+
+def _optional(weather: xr.Dataset, method: str, choice: _Choice) -> list[str]:
+    """Name the columns that the method reads where the weather has them."""
+    pressure = ["pressure"] if "pressure" in weather else []
+    return [] if method == "hargreaves" else [*pressure, *choice.columns()]
 
 
 def _first_present(weather: xr.Dataset, ways: tuple[tuple[str, ...], ...]) -> tuple[str, ...]:
@@ -181,8 +213,7 @@ def _check(weather: xr.Dataset, method: str, surface: Surface, choice: _Choice, 
     absent = [name for name in needed if name not in weather]
     for name in absent:
         faults.add("weather", f"has no {name} for {title}", mend=f"give {name}, in {_unit(name)}")
-    optional = [] if method == "hargreaves" else ["pressure", *choice.columns()]
-    for name in needed + optional:
+    for name in needed + _optional(weather, method, choice):
         if name in weather:
             _check_column(weather[name], name, faults)
     if not absent:

@@ -40,7 +40,7 @@ def load(source: Source, columns: Mapping[str, Hashable], faults: Faults) -> xr.
     Returns
     -------
     Dataset or None
-        None when nothing can be read at all.
+        None when nothing can be read at all. ``attrs["heading"]`` of a variable is the source's own name.
     """
     if isinstance(source, xr.Dataset):
         return _from_dataset(source, columns, faults)
@@ -158,7 +158,11 @@ def _from_dataset(source: xr.Dataset, columns: Mapping[str, Hashable], faults: F
             continue
         flat = pd.Series(data.values.ravel(), index=pd.RangeIndex(1, data.size + 1, name="value"))
         values = to_numbers(flat, name, faults).reshape(data.shape)
-        raw[name] = ([dims.get(dim, dim) for dim in data.dims], values, dict(data.attrs))
+        raw[name] = (
+            [dims.get(dim, dim) for dim in data.dims],
+            values,
+            {**data.attrs, "heading": found[name]},
+        )
         raw[name] = raw[name].transpose("time", ...)
     for name in ("latitude", "elevation"):
         if name in source.variables:
@@ -181,7 +185,8 @@ def _from_table(table: pd.DataFrame, columns: Mapping[str, Hashable], faults: Fa
     for name in WEATHER:
         if name in picked:
             own = "" if found[name] == name else f" (column {found[name]!r})"
-            rows[name] = (place, to_numbers(picked[name], f"{name}{own}", faults))
+            values = to_numbers(picked[name], f"{name}{own}", faults)
+            rows[name] = (place, values, {"heading": found[name]})
     times = to_dates(picked["time"], faults) if "time" in picked else None
     times = None if times is None else times.rename("time")
     if "station" not in picked:
@@ -245,7 +250,7 @@ def _unstack(rows: xr.Dataset, times: pd.DatetimeIndex) -> xr.Dataset:
     for name, data in rows.data_vars.items():
         values = np.full((result.sizes["time"], result.sizes["station"]), np.nan)
         values[row, column] = data.values
-        result[name] = (("time", "station"), values)
+        result[name] = (("time", "station"), values, data.attrs)
     return result
 
 

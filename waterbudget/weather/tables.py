@@ -76,12 +76,13 @@ def read_csv(path: str | os.PathLike[str], faults: Faults) -> pd.DataFrame | Non
         )
         return None
     header = rows.pop(0)
-    if len(header) == 1 and re.search(r"[;\t]", header[0]):
+    other = re.search(r"[;\t]", header[0]) if len(header) == 1 else None
+    if other is not None:
         faults.add(
             what,
-            "is not separated by commas",
+            f"is not separated by commas but by {other[0]!r}",
             value=header[0],
-            mend='give pd.read_csv(path, sep=...), with decimal="," if numbers are so written',
+            mend=f'give pd.read_csv(path, sep={other[0]!r}), with decimal="," if numbers are so written',
         )
         return None
     ragged = [i for i, row in enumerate(rows) if len(row) != len(header)]
