@@ -199,3 +199,13 @@ def test_a_dimension_may_not_bear_the_name_of_a_quantity():
     soil = dataclasses.replace(SOIL, rew=xr.DataArray([8.0, 9.0], dims="rain", coords={"rain": ["x", "y"]}))
     with pytest.raises(wb.InputError, match="dimension 'rain'"):
         wb.simulate(weather(), crop(), soil)
+
+
+def test_a_gap_is_named_by_the_column_it_stands_in():
+    table = pd.DataFrame({"time": DAYS, "tmin": 8.0, "tmax": 20.0, "rain": 0.0})
+    table.loc[5, "tmax"] = np.nan
+    given = wb.read_weather(table, latitude=40, elevation=100)
+    with pytest.raises(wb.InputError) as caught:
+        wb.simulate(given, crop(), SOIL)
+    (fault,) = caught.value.faults
+    assert (fault.what, fault.where) == ("tmax", "2024-03-06")

@@ -162,12 +162,15 @@ def systems(draw: st.DrawFn, spots: int = 0) -> wb.System:
 def rules(draw: st.DrawFn, days: int) -> wb.Rule:
     allowable = draw(st.none() | part(0.05, 0.95))
     smallest = draw(st.sampled_from((0.0, 10.0)))
+    fixed = draw(st.none() | part(max(5.0, smallest), 60.0))
+    left = draw(part(0.0, 0.9)) * (0.1 if allowable is None else allowable)
+    largest = draw(st.none() | part(12.0, 50.0))
     return wb.Rule(
         allowable_depletion=allowable,
-        refill_to=draw(part(0.0, 0.9)) * (0.1 if allowable is None else allowable),
-        net_depth=draw(st.none() | part(max(5.0, smallest), 60.0)),
+        refill_to=left if fixed is None else 0.0,
+        net_depth=fixed,
         min_depth=smallest,
-        max_depth=draw(st.none() | part(12.0, 50.0)),
+        max_depth=largest if largest is None or fixed is None else max(largest, fixed),
         min_interval=draw(st.sampled_from((1, 2, 7))),
         last_date=draw(st.none() | st.integers(0, days).map(lambda day: FIRST + pd.Timedelta(days=day))),
     )

@@ -88,12 +88,14 @@ def rules(draw):
     if draw(st.integers(0, 5)) == 0:
         return None
     allowable = draw(st.one_of(st.none(), floats(0.0, 0.9)))
+    fixed = draw(st.one_of(st.none(), floats(20, 60)))
+    left = draw(floats(0, 1)) * (allowable or 0.0)
     return Rule(
         allowable_depletion=allowable,
-        refill_to=draw(floats(0, 1)) * (allowable or 0.0),
-        net_depth=draw(st.one_of(st.none(), floats(20, 60))),
+        refill_to=left if fixed is None else 0.0,
+        net_depth=fixed,
         min_depth=draw(st.one_of(st.just(0.0), floats(0, 20))),
-        max_depth=draw(st.one_of(st.none(), floats(20, 60))),
+        max_depth=draw(st.one_of(st.none(), floats(60, 90))),
         min_interval=draw(st.integers(1, 6)),
         last_date=draw(st.one_of(st.none(), st.integers(0, 40).map(lambda n: FIRST + pd.Timedelta(days=n)))),
     )

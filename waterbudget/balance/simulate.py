@@ -23,6 +23,7 @@ from waterbudget.soil import Soil, Storage, curve_number_runoff, store
 from waterbudget.system import System, deliver
 from waterbudget.variables import VARIABLES
 from waterbudget.weather import reference_et
+from waterbudget.weather.reference import inputs_of
 
 
 def simulate(
@@ -257,8 +258,11 @@ def _series(
                 mend="read it with read_weather, which converts",
             )
         in_range(values, name, faults)
-        if missing == "raise":
-            complete(values, faults, name)
+    if missing == "raise":
+        for name in ("rain", *inputs_of(weather, crop.basis)):
+            complete(weather[name], faults, name)
+        if not faults:  # the method itself may give no value, for example in the polar night
+            complete(et_ref, faults, "et_ref")
     # Copies, so that a result never shares memory with the weather it came from.
     return pd.DatetimeIndex(weather["time"].values), et_ref.copy(), rain.copy()
 
