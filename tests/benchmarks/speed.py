@@ -11,6 +11,7 @@ import sys
 import time
 import tracemalloc
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -31,7 +32,7 @@ def best(call: Callable[[], object], times: int) -> float:
     return min(found)
 
 
-def scenario(fields: int) -> dict[str, object]:
+def scenario(fields: int) -> dict[str, Any]:
     """One station, reference ET given; planting date, soil and efficiency differ by field."""
     rng = np.random.default_rng(7)
     days = pd.date_range("2024-01-01", periods=DAYS)
@@ -63,9 +64,9 @@ def scenario(fields: int) -> dict[str, object]:
 def memory() -> None:
     """Peak of what one run allocates, which numpy reports to tracemalloc, against its output."""
     inputs = scenario(FIELDS)
-    wb.simulate(**scenario(2))  # type: ignore[arg-type]
+    wb.simulate(**scenario(2))
     tracemalloc.start()
-    season = wb.simulate(**inputs)  # type: ignore[arg-type]
+    season = wb.simulate(**inputs)
     _, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     ratio = peak / season.nbytes
@@ -76,7 +77,7 @@ def import_ratio() -> None:
     """Time of importing the package against that of what it is built on."""
     commands = {"import waterbudget": "import waterbudget", "import xarray, pyet": "import xarray, pyet"}
     seconds = {
-        name: best(lambda code=code: subprocess.run([sys.executable, "-c", code], check=True), 5)  # type: ignore[misc]
+        name: best(lambda code=code: subprocess.run([sys.executable, "-c", code], check=True), 5)
         for name, code in commands.items()
     }
     ratio = seconds["import waterbudget"] / seconds["import xarray, pyet"]
@@ -99,9 +100,9 @@ def main() -> None:
     """Print every ratio beside its limit."""
     copying = copy_seconds()
     many, one = scenario(FIELDS), scenario(1)
-    wb.simulate(**many)  # type: ignore[arg-type]
-    batch = best(lambda: wb.simulate(**many), 3)  # type: ignore[arg-type]
-    single = best(lambda: wb.simulate(**one), 10)  # type: ignore[arg-type]
+    wb.simulate(**many)
+    batch = best(lambda: wb.simulate(**many), 3)
+    single = best(lambda: wb.simulate(**one), 10)
     cells = FIELDS * DAYS
     print(f"copying 16 arrays: {copying / cells * 1e9:.1f} ns a field-day")
     print(f"simulate / copying: {batch / copying:.1f} (limit 12; {batch / cells * 1e9:.0f} ns a field-day)")
