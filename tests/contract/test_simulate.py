@@ -393,7 +393,7 @@ def test_several_faults_come_in_one_error():
     bad["rain"][3] = -1.0
     bad["et_ref"][5] = np.nan
     error = refusal(weather=bad)
-    assert [fault.what for fault in error.faults] == ["et_ref", "rain"]
+    assert [fault.what for fault in error.faults] == ["rain", "et_ref"]
     assert str(error).startswith("2 faults in the input")
 
 
