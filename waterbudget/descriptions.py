@@ -10,7 +10,7 @@ from __future__ import annotations
 import dataclasses
 import re
 from collections.abc import Mapping, Sequence
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, ClassVar, NamedTuple, Protocol, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -44,7 +44,18 @@ class Origin(NamedTuple):
 OWN_DIMS = frozenset({"time", "spot", "coefficient", "extent", "stage", "mean"})
 """Dimensions that belong to one quantity; every other dimension is labelled and makes cells."""
 
-D = TypeVar("D")
+
+class Description(Protocol):
+    """What `Crop`, `Soil`, `System` and `Rule` have in common: a dataclass that knows its sources."""
+
+    __dataclass_fields__: ClassVar[dict[str, Any]]
+
+    @property
+    def provenance(self) -> Mapping[str, Origin]:
+        """Where values came from, by field name."""
+
+
+D = TypeVar("D", bound=Description)
 
 
 # ------------------------------------------------------------------------------------ numbers
@@ -305,11 +316,10 @@ def same(left: Any, right: Any) -> bool:
 def with_sources(description: D, sources: Mapping[str, Source]) -> D:
     """Give a description that remembers where some of its values came from."""
     origins = {name: Origin(getattr(description, name), source) for name, source in sources.items()}
-    known = getattr(description, "provenance", {})
-    return dataclasses.replace(description, provenance={**known, **origins})  # type: ignore[type-var]
+    return dataclasses.replace(description, provenance={**description.provenance, **origins})
 
 
-def sources(description: Any) -> dict[str, Source]:
+def sources(description: Description) -> dict[str, Source]:
     """Report the source of every value that is still the one its source gave.
 
     Returns

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Mapping, Sequence
-from typing import Any, TypeVar
+from typing import Any, overload
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 
-from waterbudget.descriptions import OWN_DIMS, Source, same, sources, with_sources
+from waterbudget.descriptions import OWN_DIMS, D, Source, same, sources, with_sources
 from waterbudget.errors import collect
 
-D = TypeVar("D")
 
-
-def concat(items: Mapping[str, D], dim: str) -> D:
+@overload
+def concat(items: Mapping[str, xr.Dataset], dim: str) -> xr.Dataset: ...
+@overload
+def concat(items: Mapping[str, D], dim: str) -> D: ...
+def concat(items: Mapping[str, Any], dim: str) -> Any:
     """Join descriptions, or weather, along a new labelled dimension.
 
     Parameters
@@ -68,26 +70,30 @@ def concat(items: Mapping[str, D], dim: str) -> D:
                 faults.add(
                     f"concat, {label!r}", f"already has the dimension {dim!r}", mend="choose another name"
                 )
-    index = pd.Index(labels, name=dim)
-    first = values[0]
-    if isinstance(first, xr.Dataset):
-        return _concat_weather(values, index)  # type: ignore[arg-type, return-value]
+    if isinstance(values[0], xr.Dataset):
+        return _concat_weather(values, pd.Index(labels, name=dim))
+    return _concat_descriptions(items, dim)
+
+
+def _concat_descriptions(items: Mapping[str, D], dim: str) -> D:
+    """Join descriptions of one kind, field by field."""
+    values, labels = list(items.values()), list(items)
+    kind = type(values[0])
     joined: dict[str, Any] = {}
     with collect() as faults:
-        for field in dataclasses.fields(first):  # type: ignore[arg-type]
+        for field in dataclasses.fields(values[0]):
             if field.name == "provenance":
                 continue
             each = [getattr(value, field.name) for value in values]
             try:
-                joined[field.name] = _join(each, index)
+                joined[field.name] = _join(each, pd.Index(labels, name=dim))
             except (ValueError, TypeError) as error:
                 faults.add(
-                    f"{type(first).__name__}.{field.name}",
+                    f"{kind.__name__}.{field.name}",
                     f"cannot be joined along {dim!r}: {error}",
                     mend="join descriptions of one form, or simulate them in separate calls",
                 )
-    made: D = type(first)(**joined)
-    return with_sources(made, _joined_sources(values, labels, dim))
+    return with_sources(kind(**joined), _joined_sources(values, labels, dim))
 
 
 def _dims(value: Any) -> set[str]:

@@ -196,7 +196,12 @@ def _before(run: Inputs) -> dict[str, xr.Variable]:
 
 def _texts(run: Inputs, series: dict[str, xr.Variable]) -> dict[str, str]:
     """Write what a reader of the result must know: sources, assumptions, what went missing."""
-    known = {"crop": run.crop, "soil": run.soil, "system": run.system, "rule": run.rule}
+    known: dict[str, descriptions.Description | None] = {
+        "crop": run.crop,
+        "soil": run.soil,
+        "system": run.system,
+        "rule": run.rule,
+    }
     sources = {name: descriptions.sources(value) for name, value in known.items() if value is not None}
     method = run.et_ref.attrs.get("method")
     sources["weather"] = {
