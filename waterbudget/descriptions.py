@@ -41,7 +41,7 @@ class Origin(NamedTuple):
     source: Source
 
 
-OWN_DIMS = frozenset({"time", "spot", "coefficient", "extent", "stage", "mean"})
+OWN_DIMS = frozenset({"time", "spot", "coefficient", "extent", "stage", "mean", "layer"})
 """Dimensions that belong to one quantity; every other dimension is labelled and makes cells."""
 
 

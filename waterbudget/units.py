@@ -71,6 +71,7 @@ _EXAMPLES = {
     "MJ m-2 day-1": "MJ/m2/day, W/m2, langley/day, cal/cm2/day",
     "m3 h-1": "m3/h, L/s, gpm, cfs",
     "m3 m-3": "m3/m3, %, in/ft, mm/m",
+    "dS m-1": "dS/m, mS/cm",
     "m s-1": "m/s, km/h, mph, knot",
     "kPa": "kPa, hPa, mbar, psi, inHg",
     "degC": "degC, degF, K",

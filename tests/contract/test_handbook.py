@@ -169,6 +169,133 @@ def test_a_stationary_gun_has_no_number():
     assert handbook.systems().set_index("name")["efficiency_percent"].isna().sum() == 1
 
 
+# ------------------------------------------------------------------ salt, want of water, mulch, warmth
+@pytest.mark.parametrize(
+    ("look_up", "query", "name"),
+    [
+        (handbook.salt_tolerance, "tomatoes", "Tomato"),
+        (handbook.salt_tolerance, "sweet corn", "Maize, sweet (sweet corn)"),  # printed in brackets
+        (handbook.salt_tolerance, "grain maize", "Maize"),  # a plain name of the index
+        (handbook.salt_tolerance, "lucerne", "Alfalfa"),  # part of a synonym of the index
+        (handbook.salt_tolerance, "orange", "Citrus (Orange)"),
+        (handbook.salt_tolerance, "forage barley", "Barley (forage)"),
+        (handbook.salt_tolerance, "barley", "Barley"),  # printed so, before the forage
+        (handbook.yield_response, "corn", "Maize"),
+        (handbook.yield_response, "sugar beet", "Sugarbeet"),
+        (handbook.yield_response, "wine grapes", "Grape"),
+        (handbook.yield_response, "winter wheat (frozen soils)", "Winter wheat"),
+        (handbook.plastic_mulch, "cucumbers", "Cucumber"),
+        (handbook.plastic_mulch, "muskmelon", "Cantaloupe"),
+        (handbook.plastic_mulch, "AVERAGE", "Average"),
+        (handbook.degree_days, "corn", "Corn"),  # printed so, before the one by 50 and 86 degF
+        (handbook.degree_days, "maize", "Corn"),
+        (handbook.degree_days, "corn 50/86", "Corn, 50 and 86 degF"),
+        (handbook.degree_days, "lucerne", "Alfalfa"),
+    ],
+)
+def test_partial_and_plain_names(look_up, query, name):
+    assert look_up(query).name == name
+
+
+@pytest.mark.parametrize("table", ["salt_tolerance", "yield_response", "plastic_mulch", "degree_days"])
+def test_every_printed_name_finds_its_own_row(table):
+    for name in handbook.table(table)["crop"]:
+        row = getattr(handbook, table)(name)
+        assert row.name == name
+        numbers = {
+            key: value
+            for key, value in row._asdict().items()
+            if key not in ("name", "sources", "rating") and value is not None
+        }
+        assert set(row.sources) == set(numbers)
+
+
+@pytest.mark.parametrize("table", ["salt_tolerance", "yield_response"])
+def test_every_plain_name_finds_the_row_it_is_linked_to(table):
+    index = handbook.table("crop_names")
+    linked = index[index[f"{table}_row"] != ""]
+    assert len(linked) > 0
+    for name, printed in zip(linked["name"], linked[f"{table}_row"], strict=True):
+        assert getattr(handbook, table)(name).name == printed
+
+
+@pytest.mark.parametrize(
+    ("look_up", "query", "listed"),
+    [
+        (
+            handbook.salt_tolerance,
+            "wheat",
+            [
+                "'Wheat (Triticum aestivum)'",
+                "'Wheat, semidwarf (T. aestivum)'",
+                "'Wheat, durum (Triticum turgidum)'",
+            ],
+        ),
+        (handbook.salt_tolerance, "trefoil", ["'Trefoil, narrowleaf birdsfoot'", "'Trefoil, big'"]),
+        (handbook.yield_response, "wheat", ["'Spring Wheat'", "'Winter wheat'"]),
+    ],
+)
+def test_a_printed_name_that_fits_several_lists_them_all(look_up, query, listed):
+    fault = fault_of(look_up, query)
+    assert fault.allowed.split("; ") == listed
+    assert fault.value == repr(query)
+    assert fault.mend == "give one of these names"
+
+
+@pytest.mark.parametrize(
+    ("look_up", "query", "nearest"),
+    [
+        (handbook.salt_tolerance, "tomatto", "'Tomato'"),
+        (handbook.yield_response, "sugarbet", "'Sugarbeet'"),
+        (handbook.plastic_mulch, "cucumbre", "'Cucumber'"),
+        (handbook.degree_days, "sorgum", "'Sorghum'"),
+    ],
+)
+def test_an_unknown_printed_name_gets_the_nearest(look_up, query, nearest):
+    fault = fault_of(look_up, query)
+    assert fault.what == look_up.__name__.replace("_", " ")
+    assert fault.allowed.startswith(f"nearest names: {nearest}")
+    assert f"waterbudget.handbook.table('{look_up.__name__}') has all" in fault.mend
+
+
+@pytest.mark.parametrize(
+    "look_up",
+    [handbook.salt_tolerance, handbook.yield_response, handbook.plastic_mulch, handbook.degree_days],
+)
+@pytest.mark.parametrize("query", ["", "?!", None, 3, "zzz"])
+def test_a_name_like_none(look_up, query):
+    assert fault_of(look_up, query).problem == "the handbook has no entry of this name"
+
+
+def test_a_short_table_is_listed_whole():
+    assert fault_of(handbook.plastic_mulch, "zzz").allowed == "; ".join(
+        repr(name) for name in handbook.table("plastic_mulch")["crop"]
+    )
+
+
+def test_the_way_to_list_printed_names_works_from_a_shell():
+    mend = fault_of(handbook.salt_tolerance, "zzz").mend
+    script = mend.split('python -c "')[1].rstrip('"')
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines() == list(handbook.table("salt_tolerance")["crop"])
+
+
+def test_a_row_without_numbers_gives_none_and_no_source():
+    """FAO-56 Table 23 (pp. 178-180) has a rating alone for egg plant, and nothing for mint."""
+    eggplant = handbook.salt_tolerance("eggplant")
+    assert (eggplant.salt_threshold, eggplant.salt_slope, eggplant.rating) == (None, None, "MS")
+    assert eggplant.sources == {}
+    assert handbook.salt_tolerance("mint").rating == ""
+
+
+def test_degree_days_without_a_polynomial():
+    row = handbook.degree_days("corn 50/86")
+    assert (row.coefficients, row.reference_surface) == (None, None)
+    assert set(row.sources) == {"base_temperature", "upper_temperature", "limit"}
+    assert handbook.degree_days("sorghum").upper_temperature is None
+    assert "upper_temperature" not in handbook.degree_days("sorghum").sources
+
+
 # ------------------------------------------------------------------ month and region (FAO-56 Table 11, pp. 104-108)
 @pytest.mark.parametrize(
     ("text", "months"),
@@ -298,6 +425,11 @@ def test_crops_holds_one_row_a_name_with_its_sources():
     assert row["root_depth_m_high"] == 1.2
     assert row["root_depth_source"].startswith("FAO-56 Table 22")
     assert row["crop_coefficients_basal_source"].startswith("FAO-56 Table 17")
+    assert row["salt_tolerance_source"].startswith("FAO-56 Table 23")
+    assert row["yield_response_source"].startswith("FAO-56 Table 24")
+    garlic = crops.set_index("name").loc["garlic"]
+    assert garlic["salt_tolerance_rating"] == garlic["yield_response_source"] == ""
+    assert garlic[["salt_threshold_ds_per_m_low", "yield_response_high"]].isna().all()
 
 
 def test_nothing_is_read_on_import():

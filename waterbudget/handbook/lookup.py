@@ -11,10 +11,11 @@ from functools import cache
 from typing import NamedTuple
 
 import numpy as np
-import pandas as pd
 
 from waterbudget.errors import InputError, collect
 from waterbudget.handbook.names import find, fitting, nearest, quoted, words
+from waterbudget.handbook.response import printed_salt_tolerance, printed_yield_response
+from waterbudget.handbook.rows import crop_row, middle, noted, source, where
 from waterbudget.handbook.stages import stage_days
 from waterbudget.handbook.tables import read
 
@@ -36,9 +37,11 @@ class CropRow(NamedTuple):
     ``stage_days`` are the lengths of the initial, development, mid-season and late stages in days;
     ``kc`` and ``kcb`` the initial, mid-season and end coefficients (FAO Penman-Monteith, short surface,
     standard climate); ``height_m`` and ``root_depth_m`` maxima in m; ``depletion_fraction`` holds at
-    5 mm/day. A ``perennial`` has its roots at full depth all year. ``sources`` has a text for each value
-    that is not None, under ``stage_days``, ``kc``, ``kcb``, ``height``, ``root_depth`` and
-    ``depletion_fraction``.
+    5 mm/day. A ``perennial`` has its roots at full depth all year. ``salt_threshold``, salinity of the
+    saturation extract up to which yield is full, in dS/m; ``salt_slope``, yield lost above it, in percent per
+    dS/m; ``yield_response``, the factor Ky of the season. ``sources`` has a text for each value that is not
+    None, under ``stage_days``, ``kc``, ``kcb``, ``height``, ``root_depth``, ``depletion_fraction``,
+    ``salt_threshold``, ``salt_slope`` and ``yield_response``.
     """
 
     name: str
@@ -49,6 +52,9 @@ class CropRow(NamedTuple):
     root_depth_m: float
     depletion_fraction: float
     perennial: bool
+    salt_threshold: float | None
+    salt_slope: float | None
+    yield_response: float | None
     sources: dict[str, str]
 
 
@@ -84,7 +90,7 @@ class SystemRow(NamedTuple):
 
 
 def crop(name: str, *, month: int | None = None, region: str | None = None, stages: bool = True) -> CropRow:
-    """Look up a crop in FAO-56 Tables 11, 12, 17 and 22.
+    """Look up a crop in FAO-56 Tables 11, 12, 17 and 22 to 24.
 
     Of several rows of Table 11 the one whose printed planting month lies nearest to ``month`` is taken
     (around the year; of equals the first printed; rows without a month only when nothing else is left).
@@ -127,21 +133,30 @@ def crop(name: str, *, month: int | None = None, region: str | None = None, stag
         sources["stage_days"] = calendar.source
     kc = kcb = height = None
     if entry["single_row"]:
-        row = _row("crop_coefficients_single", entry["single_row"])
-        kc = (_middle(row, "kc_ini"), _middle(row, "kc_mid"), _middle(row, "kc_end"))
-        sources["kc"] = _source(row, {"kc_ini": "Kc ini", "kc_mid": "Kc mid", "kc_end": "Kc end"})
-        height = _middle(row, "height_m")
-        sources["height"] = _source(row, {"height_m": "height in m"})
+        row = crop_row("crop_coefficients_single", entry["single_row"])
+        kc = (middle(row, "kc_ini"), middle(row, "kc_mid"), middle(row, "kc_end"))
+        sources["kc"] = source(row, {"kc_ini": "Kc ini", "kc_mid": "Kc mid", "kc_end": "Kc end"})
+        height = middle(row, "height_m")
+        sources["height"] = source(row, {"height_m": "height in m"})
     if entry["basal_row"]:
-        row = _row("crop_coefficients_basal", entry["basal_row"])
-        kcb = (_middle(row, "kcb_ini"), _middle(row, "kcb_mid"), _middle(row, "kcb_end"))
-        sources["kcb"] = _source(row, {"kcb_ini": "Kcb ini", "kcb_mid": "Kcb mid", "kcb_end": "Kcb end"})
-    roots = _row("root_depth", entry["root_depth_row"])
+        row = crop_row("crop_coefficients_basal", entry["basal_row"])
+        kcb = (middle(row, "kcb_ini"), middle(row, "kcb_mid"), middle(row, "kcb_end"))
+        sources["kcb"] = source(row, {"kcb_ini": "Kcb ini", "kcb_mid": "Kcb mid", "kcb_end": "Kcb end"})
+    roots = crop_row("root_depth", entry["root_depth_row"])
     deep = f"{roots['root_depth_m_low']:g} to {roots['root_depth_m_high']:g} m"
     sources["root_depth"] = (
-        f"{_where(roots)}: the smaller of {deep} (footnote 1: for irrigation scheduling){_note(roots)}"
+        f"{where(roots)}: the smaller of {deep} (footnote 1: for irrigation scheduling){noted(roots)}"
     )
-    sources["depletion_fraction"] = f"{_where(roots)}: at 5 mm/day{_note(roots)}"
+    sources["depletion_fraction"] = f"{where(roots)}: at 5 mm/day{noted(roots)}"
+    salt_threshold = salt_slope = response = None
+    if entry["salt_tolerance_row"]:
+        salt = printed_salt_tolerance(entry["salt_tolerance_row"])
+        salt_threshold, salt_slope = salt.salt_threshold, salt.salt_slope
+        sources |= salt.sources
+    if entry["yield_response_row"]:
+        answer = printed_yield_response(entry["yield_response_row"])
+        response = answer.yield_response
+        sources |= answer.sources
     return CropRow(
         name=str(entry["name"]),
         stage_days=None if calendar is None else calendar.days,
@@ -151,6 +166,9 @@ def crop(name: str, *, month: int | None = None, region: str | None = None, stag
         root_depth_m=float(roots["root_depth_m_low"]),
         depletion_fraction=float(roots["depletion_fraction"]),
         perennial=bool(entry["perennial"]),
+        salt_threshold=salt_threshold,
+        salt_slope=salt_slope,
+        yield_response=response,
         sources=sources,
     )
 
@@ -199,11 +217,11 @@ def soil(name: str) -> SoilRow:
     }
     return SoilRow(
         name=str(row["name"]),
-        field_capacity=_middle(row, "field_capacity"),
-        wilting_point=_middle(row, "wilting_point"),
-        rew=_middle(row, "rew_mm"),
-        tew=_middle(row, "tew_mm"),
-        sources={key: _source(row, {stem: key.replace("_", " ")}) for key, stem in stems.items()},
+        field_capacity=middle(row, "field_capacity"),
+        wilting_point=middle(row, "wilting_point"),
+        rew=middle(row, "rew_mm"),
+        tew=middle(row, "tew_mm"),
+        sources={key: source(row, {stem: key.replace("_", " ")}) for key, stem in stems.items()},
     )
 
 
@@ -239,17 +257,17 @@ def system(name: str) -> SystemRow:
                 "System(efficiency=..., wetted_fraction=...)",
             )
     low, high = row["wetted_fraction_low"], row["wetted_fraction_high"]
-    middle = "" if low == high else f", midpoint of {low:g} to {high:g}"
+    resolved = "" if low == high else f", midpoint of {low:g} to {high:g}"
     note = f", {row['note']}" if row["note"] else ""
     return SystemRow(
         name=str(row["name"]),
         efficiency=float(row["efficiency_percent"]) / 100.0,
-        wetted_fraction=_middle(row, "wetted_fraction"),
+        wetted_fraction=middle(row, "wetted_fraction"),
         subsurface=bool(row["subsurface"]),
         under_canopy=bool(row["under_canopy"]),
         sources={
             "efficiency": f"{row['source']}: {row['name']}{note}",
-            "wetted_fraction": f"{row['wetted_fraction_source']}{middle}",
+            "wetted_fraction": f"{row['wetted_fraction_source']}{resolved}",
         },
     )
 
@@ -262,38 +280,3 @@ def _names(table: str) -> tuple[tuple[str, ...], ...]:
         (name, *(text for text in synonyms.split("; ") if text))
         for name, synonyms in zip(frame["name"], frame["synonyms"], strict=True)
     )
-
-
-def _row(table: str, printed: str) -> pd.Series:
-    """Give the row of a crop by its printed name."""
-    frame = read(table)
-    return frame[frame["crop"] == printed].iloc[0]
-
-
-def _middle(row: pd.Series, stem: str) -> float:
-    """Give the midpoint of a printed range; rounding takes off the last bits of the mean, no digits."""
-    return round((float(row[f"{stem}_low"]) + float(row[f"{stem}_high"])) / 2.0, 6)
-
-
-def _ranges(row: pd.Series, stems: dict[str, str]) -> str:
-    """Say which of the values that start with these stems are midpoints, and which are their group's."""
-    said = []
-    for stem, label in stems.items():
-        low, high = row[f"{stem}_low"], row[f"{stem}_high"]
-        if row.get(f"{stem}_from") == "group":
-            said.append(f"{label} of its group")
-        if low != high:
-            said.append(f"{label} midpoint of {low:g} to {high:g}")
-    return f": {', '.join(said)}" if said else ""
-
-
-def _where(row: pd.Series) -> str:
-    return f"{row['source']}, row {str(row['crop'] if 'crop' in row.index else row['name'])!r}"
-
-
-def _note(row: pd.Series) -> str:
-    return f"; noted there: {row['note']}" if row["note"] else ""
-
-
-def _source(row: pd.Series, stems: dict[str, str]) -> str:
-    return f"{_where(row)}{_ranges(row, stems)}{_note(row)}"

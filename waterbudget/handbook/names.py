@@ -1,4 +1,4 @@
-"""How a name that a person types finds its row: one rule for crops, soils and systems."""
+"""How a name that a person types finds its row: one rule for all tables."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ def nearest(query: str, names: Sequence[Sequence[str]]) -> list[str]:
     return [names[index][0] for index in dict.fromkeys(where[text] for text in close)][:5]
 
 
-def find(what: str, query: str, names: Sequence[Sequence[str]], *, mend: str = "") -> int:
+def find(what: str, query: str, names: Sequence[Sequence[str]], *, mend: str = "", listing: str = "") -> int:
     """Find the one entry that a name stands for, as `fitting` does.
 
     Parameters
@@ -85,6 +85,9 @@ def find(what: str, query: str, names: Sequence[Sequence[str]], *, mend: str = "
         For each entry its name and then its synonyms.
     mend : str
         What to do when there is no such entry, where more can be said than how to list them all.
+    listing : str
+        What gives all the names in `waterbudget.handbook`, where it is not the function named for the kind:
+        ``"table('salt_tolerance')['crop']"``.
 
     Returns
     -------
@@ -112,14 +115,16 @@ def find(what: str, query: str, names: Sequence[Sequence[str]], *, mend: str = "
             label = "nearest names: " if listed else ""
             if not listed and few:
                 listed = [entry[0] for entry in names]
-            script = f"import waterbudget as wb; print(*wb.handbook.{what}s()['name'], sep='\\n')"
+            listing = listing or f"{what}s()['name']"
+            table = listing.partition("[")[0]
+            script = f"import waterbudget as wb; print(*wb.handbook.{listing}, sep='\\n')"
             faults.add(
                 what,
                 "the handbook has no entry of this name",
                 value=repr(query),
                 allowed=f"{label}{quoted(listed)}" if listed else "",
                 mend=mend
-                or f'waterbudget.handbook.{what}s() has all {len(names)}; print them: python -c "{script}"',
+                or f'waterbudget.handbook.{table} has all {len(names)}; print them: python -c "{script}"',
             )
     return hits[0]
 

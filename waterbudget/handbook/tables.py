@@ -21,12 +21,24 @@ TABLES = (
     "soil_water",
     "wetted_fraction",
     "root_depth",
+    "salt_tolerance",
+    "yield_response",
+    "plastic_mulch",
+    "degree_days",
+    "initial_coefficient_wetting",
+    "initial_coefficient_paddy",
+    "rain_classes",
+    "wind_classes",
+    "humidity_classes",
+    "basal_guidelines",
+    "ground_cover",
     "application_efficiency",
     "crop_names",
 )
 """The names that `table` knows."""
 
-# Columns of words; the stage lengths are among them because some are printed "50/30" or "var.".
+# Columns of words; the stage lengths are among them because some are printed "50/30" or "var.", the classes
+# of reference evapotranspiration because they are "1-3" or ">7".
 _TEXT = (
     "name",
     "synonyms",
@@ -46,6 +58,19 @@ _TEXT = (
     "single_row",
     "basal_row",
     "root_depth_row",
+    "salt_tolerance_row",
+    "yield_response_row",
+    "rating",
+    "limit",
+    "reference_surface",
+    "wetting_interval",
+    "evaporative_demand",
+    "et_ref_mm_per_day",
+    "humidity",
+    "relation",
+    "stage",
+    "ground_condition",
+    "climate_adjusted",
     "note",
     "source",
     "wetted_fraction_source",
@@ -72,7 +97,10 @@ def table(name: str) -> pd.DataFrame:
     name : str
         One of `TABLES`: ``"stage_lengths"`` (FAO-56 Table 11), ``"crop_coefficients_single"`` (12),
         ``"crop_coefficients_basal"`` (17), ``"soil_water"`` (19), ``"wetted_fraction"`` (20),
-        ``"root_depth"`` (22), ``"application_efficiency"``, ``"crop_names"``.
+        ``"root_depth"`` (22), ``"salt_tolerance"`` (23), ``"yield_response"`` (24), ``"plastic_mulch"`` (25),
+        ``"initial_coefficient_wetting"`` (9), ``"rain_classes"`` (13), ``"initial_coefficient_paddy"`` (14),
+        ``"wind_classes"`` (15), ``"humidity_classes"`` (16), ``"basal_guidelines"`` (18),
+        ``"ground_cover"`` (21), ``"degree_days"``, ``"application_efficiency"``, ``"crop_names"``.
 
     Returns
     -------
@@ -107,20 +135,23 @@ def crops() -> pd.DataFrame:
     DataFrame
         One row a crop: ``name``, ``synonyms`` (separated by ``;``), ``stage_lengths_rows`` (the rows of
         Table 11; see ``table("stage_lengths")`` for their regions), ``perennial``, the ranges of Kc and
-        height (Table 12), Kcb (17), root depth and depletion fraction (22), and after each group of
-        numbers the row it stands in and its ``..._source``. NaN where the table has no row for the crop.
+        height (Table 12), Kcb (17), root depth and depletion fraction (22), salt tolerance (23) and
+        seasonal yield response (24), with the row that each group of numbers stands in and its
+        ``..._source``. NaN where the table has no row for the crop.
     """
     frame = read("crop_names")
     for link, name in (
         ("single_row", "crop_coefficients_single"),
         ("basal_row", "crop_coefficients_basal"),
         ("root_depth_row", "root_depth"),
+        ("salt_tolerance_row", "salt_tolerance"),
+        ("yield_response_row", "yield_response"),
     ):
         right = read(name)
-        right = right[right["crop"] != "(group value)"].drop(columns=["group"])
-        right = right.rename(columns={column: f"{name}_{column}" for column in ("note", "source")})
+        right = right[right["crop"] != "(group value)"].drop(columns=["group"], errors="ignore")
+        right = right.rename(columns={column: f"{name}_{column}" for column in ("note", "source", "rating")})
         frame = frame.merge(right.rename(columns={"crop": link}), on=link, how="left", validate="many_to_one")
-    words = [column for column in frame.columns if column.endswith(("_note", "_source", "_from"))]
+    words = [column for column in frame.columns if column.endswith(("_note", "_source", "_from", "_rating"))]
     frame[words] = frame[words].fillna("")
     return frame
 
