@@ -11,7 +11,7 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget.descriptions import OWN_DIMS, D, Source, same, sources, with_sources
-from waterbudget.errors import collect
+from waterbudget.errors import Faults, InputError, collect
 
 
 @overload
@@ -24,7 +24,8 @@ def concat(items: Mapping[str, Any], dim: str) -> Any:
     Parameters
     ----------
     items : mapping of str to description or Dataset
-        Label to `Crop`, `Soil`, `System`, `Rule` or weather Dataset; all of one kind.
+        Label to `Crop`, `Rotation`, `Soil`, `System`, `Rule` or weather Dataset; all of one kind.
+        Rotations hold equally many crops: the first of each are joined, the second, and so on.
     dim : str
         Name of the new dimension, for example ``"field"`` or ``"system"``.
 
@@ -63,7 +64,7 @@ def concat(items: Mapping[str, Any], dim: str) -> Any:
                 "concat",
                 "joins descriptions or weather",
                 value=kind,
-                allowed="Crop, Soil, System, Rule, Dataset",
+                allowed="Crop, Rotation, Soil, System, Rule, Dataset",
             )
         for label, value in zip(labels, values, strict=True):
             if dim in _dims(value):
@@ -80,13 +81,17 @@ def _concat_descriptions(items: Mapping[str, D], dim: str) -> D:
     values, labels = list(items.values()), list(items)
     kind = type(values[0])
     joined: dict[str, Any] = {}
+    layers = max(_layer_count(value) for value in values)
     with collect() as faults:
         for field in dataclasses.fields(values[0]):
             if field.name == "provenance":
                 continue
             each = [getattr(value, field.name) for value in values]
+            if isinstance(each[0], tuple):
+                joined[field.name] = _join_members(each, labels, dim, f"{kind.__name__}.{field.name}", faults)
+                continue
             try:
-                joined[field.name] = _join(each, pd.Index(labels, name=dim))
+                joined[field.name] = _join(each, pd.Index(labels, name=dim), layers)
             except (ValueError, TypeError) as error:
                 faults.add(
                     f"{kind.__name__}.{field.name}",
@@ -102,11 +107,48 @@ def _dims(value: Any) -> set[str]:
         return {str(dim) for dim in value.dims}
     if not dataclasses.is_dataclass(value):
         return set()
-    arrays = (getattr(value, field.name) for field in dataclasses.fields(value))
-    return {str(dim) for array in arrays if isinstance(array, xr.DataArray) for dim in array.dims}
+    found: set[str] = set()
+    for field in dataclasses.fields(value):
+        one = getattr(value, field.name)
+        for part in one if isinstance(one, tuple) else (one,):
+            found |= {str(dim) for dim in part.dims} if isinstance(part, xr.DataArray) else _dims(part)
+    return found
 
 
-def _join(each: list[Any], index: pd.Index[Any]) -> Any:
+def _join_members(
+    each: list[tuple[Any, ...]], labels: list[str], dim: str, what: str, faults: Faults
+) -> tuple[Any, ...]:
+    """Join descriptions that hold others, such as the crops of rotations: first with first, and so on."""
+    lengths = [len(members) for members in each]
+    if len(set(lengths)) > 1:
+        odd = next(place for place, length in enumerate(lengths) if length != lengths[0])
+        faults.add(
+            what,
+            f"cannot be joined along {dim!r}: they hold different numbers",
+            where=labels[odd],
+            value=f"{lengths[odd]}, and {lengths[0]} in {labels[0]}",
+            allowed="equally many in each",
+            mend="simulate them in separate calls",
+        )
+        return each[0]
+    joined = []
+    for place, members in enumerate(zip(*each, strict=True), 1):
+        try:
+            joined.append(_concat_descriptions(dict(zip(labels, members, strict=True)), dim))
+        except InputError as error:
+            faults.extend(error.faults, prefix=f"{what}, number {place}: ")
+    return tuple(joined)
+
+
+def _layer_count(description: Any) -> int:
+    """Count the layers of a description; 0 when it has none."""
+    arrays = (getattr(description, field.name) for field in dataclasses.fields(description))
+    return max(
+        (array.sizes.get("layer", 0) for array in arrays if isinstance(array, xr.DataArray)), default=0
+    )
+
+
+def _join(each: list[Any], index: pd.Index[Any], layers: int) -> Any:
     """Join one field's values; equal values stay as they are."""
     if all(same(each[0], other) for other in each[1:]):
         return each[0]
@@ -124,8 +166,16 @@ def _join(each: list[Any], index: pd.Index[Any]) -> Any:
     if any(daily) and not all(daily):
         message = "a daily series stands beside a curve or a number"
         raise ValueError(message)
+    if any("layer" in array.dims for array in arrays):
+        arrays = _on_equal_layers(arrays, layers)
     spread = xr.broadcast(*xr.align(*arrays, join="exact"))
     return xr.concat(spread, dim=index, coords="minimal", compat="override")
+
+
+def _on_equal_layers(arrays: list[xr.DataArray], layers: int) -> list[xr.DataArray]:
+    """Give values one number of layers: those that some lack are NaN, a plain number is the first layer."""
+    layered = (array if "layer" in array.dims else array.expand_dims(layer=[1]) for array in arrays)
+    return [array.reindex(layer=range(1, layers + 1)) for array in layered]
 
 
 def _is_date(value: Any) -> bool:

@@ -232,7 +232,7 @@ def test_what_was_given_is_not_changed_and_not_shared():
         (basal, {"height": None}, "height", "missing", "", ""),
         (single, {"root_depth": None}, "root_depth", "missing", "", "at planting, full"),
         (single, {"root_depth": (0.8, 0.2)}, "root_depth", "starts deeper", "0.8", ""),
-        (single, {"depletion_fraction": 50}, "depletion_fraction", "outside", "50", "0.05 to 0.9"),
+        (single, {"depletion_fraction": 50}, "depletion_fraction", "outside", "50", "0.1 to 0.8"),
         (single, {"basis": "grass"}, "basis", "unknown", "'grass'", "'short' or 'tall'"),
         (single, {"climate": 2.0}, "climate", "two values", "2.0", "wind"),
         (single, {"climate": (2.0, 145)}, "climate (rhmin)", "outside", "145", "0 to 100 %"),
