@@ -159,3 +159,94 @@ def test_limits_of_the_climate_adjustment():
     assert climate_increment(4.0, 30, 15.0) == climate_increment(4.0, 30, 10.0)
     # At 2 m/s and 45 %, for which the tables hold, nothing changes.
     assert climate_increment(2.0, 45.0, 2.0) == 0.0
+
+
+# ------------------------------------------- coefficients by mulch, mixture, wetting, cover
+
+
+def curve_of(**values):
+    """A crop with the coefficients of an example; what the example does not need is invented."""
+    rest = {"planted": PLANTED, "stage_days": STAGES, "root_depth": 1.0, "depletion_fraction": 0.5}
+    return wb.Crop(**(rest | values))
+
+
+def test_example_45_basal_under_plastic_mulch(check):
+    # FAO-56 Example 45 (drip cucumber): Kcb 0.15, 0.95, 0.70 become 0.10, 0.86, 0.63 (10 % less at mid and end).
+    crop = curve_of(kcb=(0.15, 0.95, 0.70), height=0.3).with_plastic_mulch("cucumber")
+    check("FAO-56, Example 45", "Kcb under plastic mulch", [0.10, 0.86, 0.63], crop.kcb, 0.006)
+    # Table 25, cucumber: evaporation falls by 40 to 60 %, Kc by 15 to 20 %.
+    check("FAO-56, Table 25", "fall of evaporation, cucumber", 0.50, crop.evaporation_reduction, 0.1)
+    kc = curve_of(kc=(0.4, 1.0, 0.75)).with_plastic_mulch("cucumber").kc
+    # The example takes 15 %, the lower end; the middle of the printed range is 17.5 %, so within 0.025 Kc.
+    check("FAO-56, Example 45", "Kc under plastic mulch", [0.10, 0.85, 0.64], kc, [0.006, 0.0251, 0.0251])
+
+
+def test_page_197_organic_mulch():
+    # FAO-56 p. 197: half of the surface under organic mulch lessens evaporation by 25 %.
+    crop = curve_of(kcb=(0.15, 0.95, 0.70), height=0.3).with_organic_mulch(0.5)
+    assert crop.evaporation_reduction == 0.25
+    # p. 197-198, single coefficients: Kc ini by 25 %, mid and end by 25 % of Kc less Kcb. By hand:
+    # 0.40 - 0.10; 1.00 - 0.25 0.05; 0.75 - 0.25 0.05.
+    single = curve_of(kc=(0.40, 1.00, 0.75)).with_organic_mulch(0.5, kcb=(0.15, 0.95, 0.70))
+    np.testing.assert_allclose(single.kc, [0.30, 0.9875, 0.7375], atol=1e-12)
+
+
+def test_example_46_two_crops(check):
+    # FAO-56 Example 46 (Eq. 104): maize (f 0.3, h 2 m, Kc 1.2) with squash (0.7, 0.3 m, 0.95): Kc 1.14.
+    always = {"stage_days": (0, 0, 10, 0)}
+    maize = curve_of(kc=(1.2, 1.2, 1.2), height=2.0, **always)
+    squash = curve_of(kc=(0.95, 0.95, 0.95), height=0.3, **always)
+    field = maize.intercropped_with(squash, 0.3, 0.7)
+    check("FAO-56, Example 46 (Eq. 104)", "Kc of maize with squash", 1.14, field.kc, 0.006)
+    np.testing.assert_allclose(
+        field.kc, (0.3 * 2 * 1.2 + 0.7 * 0.3 * 0.95) / (0.3 * 2 + 0.7 * 0.3), atol=1e-9
+    )
+
+
+def test_annex_7_initial_coefficient_of_a_crop(check):
+    # FAO-56 Annex 7, Example 7-1: every 3.5 days 20 mm on coarse soil at 5 mm/day. Printed 0.63 inherits
+    # an arithmetic error (0.57 for an expression that is 0.533); its own steps give 0.605, and Example 25, from
+    # the graphs, 0.60.
+    crop = curve_of(kc=(0.3, 1.15, 0.7)).with_initial_coefficient(
+        interval=3.5, depth=20, et_ref=5, texture="coarse"
+    )
+    check("FAO-56, Annex 7, Example 7-1, mended", "Kc ini", 0.605, crop.kc.sel(coefficient="initial"), 0.0006)
+    np.testing.assert_array_equal(crop.kc.sel(coefficient=["mid", "end"]), [1.15, 0.7])
+
+
+def test_density_coefficient_of_observed_cover(check):
+    # Allen and Pereira (2009), Irrigation Science 28, 17-34: Kd = min(1, M fc, fc^(1/(1+h))). Numbers chosen
+    # here, formula from memory: fc 0.4, h 3 m, M 1.5, Kcb full 1.2: Kd 0.6, Kcb 0.15 + 0.6 1.05 = 0.78; and
+    # fc 0.7, h 0.4 m, Kcb full 1.04: Kd 0.7751, Kcb 0.8398.
+    for cover, height, full, kcb in ((0.4, 3.0, 1.2, 0.78), (0.7, 0.4, 1.04, 0.8398)):
+        seen = pd.Series([cover, cover], index=pd.to_datetime(["2024-06-01", "2024-06-11"]))
+        crop = wb.Crop.from_cover(seen, height=height, root_depth=1.0, depletion_fraction=0.5)
+        check("Allen and Pereira 2009 (from memory)", f"Kcb at cover {cover}", kcb, crop.kcb, 5e-5)
+        # In the standard climate Kcb full is min(1 + 0.1 h, 1.2) by FAO-56 Eq. 100: 1.2 and 1.04.
+        stated = wb.Crop.from_cover(
+            seen, height=height, full_kcb=full, root_depth=1.0, depletion_fraction=0.5
+        )
+        np.testing.assert_allclose(stated.kcb, crop.kcb, atol=1e-12)
+
+
+def test_example_41_shade_at_noon(check):
+    # FAO-56 Example 41: trees in rows, fc 0.3, latitude 40, day 200 (18 July 2024 is day 200), HWR 1: fc eff 0.41.
+    # Kd is M fc eff = 1.5 0.41 = 0.61, less than fc eff^(1/3) = 0.74, so fc eff follows from Kcb. 1.5 m/s, 55 %.
+    seen = pd.Series([0.3], index=pd.to_datetime(["2024-07-18"]))
+    crop = wb.Crop.from_cover(
+        seen, height=2.0, latitude=40, climate=(1.5, 55), root_depth=1.0, depletion_fraction=0.5
+    )
+    shade = (crop.kcb.item() - 0.15) / (1.147 - 0.15) / 1.5  # Kcb full 1.147, recomputed
+    check("FAO-56, Example 41", "cover shaded at noon", 0.41, shade, 0.01)
+
+
+def test_yield_response_where_table_24_has_none():
+    # FAO-56 p. 177: Ky = 1 may be used for a crop that Table 24 does not list. Table 23 lists carrots (1.0 dS/m,
+    # 14 % per dS/m), Table 24 does not; dry onion (1.2, 16, Ky 1.1) is in both.
+    carrots = wb.Crop.from_handbook("carrots", planted="2024-03-01", stage_days=(20, 30, 40, 20))
+    assert (carrots.salt_threshold, carrots.salt_slope, carrots.yield_response) == (1.0, 14.0, 1.0)
+    onion = wb.Crop.from_handbook("onion, dry", planted="2024-05-01")
+    assert (onion.salt_threshold, onion.salt_slope, onion.yield_response) == (1.2, 16.0, 1.1)
+    # p. 156: roots of less than 0.5 m (Table 22: onions 0.3-0.6 m, maize 0.8-1.2 m) draw on the surface layer.
+    assert onion.surface_uptake == 1.0
+    assert wb.Crop.from_handbook("sweet maize", planted="2024-05-12").surface_uptake == 0.0

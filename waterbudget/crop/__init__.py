@@ -2,5 +2,7 @@
 
 from waterbudget.crop.crop import Crop
 from waterbudget.crop.development import Development, develop
+from waterbudget.crop.rotation import Rotation
+from waterbudget.crop.thermal import accumulate
 
-__all__ = ["Crop", "Development", "develop"]
+__all__ = ["Crop", "Development", "Rotation", "accumulate", "develop"]

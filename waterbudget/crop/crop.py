@@ -3,43 +3,46 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-import numpy as np
-import pandas as pd
 import xarray as xr
 
-from waterbudget import handbook
-from waterbudget.checks import first_label, labelled_fields, note_where, time_axis
-from waterbudget.crop.coefficients import (
-    STANDARD_RHMIN,
-    STANDARD_WIND,
-    adjust_to_climate,
-    tall_to_short_ratio,
+from waterbudget.checks import labelled_fields
+from waterbudget.crop.canonical import (
+    COEFFICIENTS,
+    EXTENTS,
+    climate_value,
+    curve_value,
+    said_too,
+    stage_climate,
+    stage_values,
 )
-from waterbudget.descriptions import (
-    Moment,
-    Number,
-    Origin,
-    Source,
-    flag,
-    freeze,
-    moment,
-    number,
-    points,
-    with_sources,
+from waterbudget.crop.check import check
+from waterbudget.crop.coefficients import tall_to_short_ratio
+from waterbudget.crop.heat import degree_days_of_stages
+from waterbudget.crop.initial import Texture
+from waterbudget.crop.intercrop import side_by_side
+from waterbudget.crop.mulch import organic_reduction
+from waterbudget.crop.mulched import ORGANIC_RULE, under_organic, under_plastic
+from waterbudget.crop.observed import by_cover
+from waterbudget.crop.tabled import tabled
+from waterbudget.crop.varied import Changes, initial_by_wetting, over_ground_cover
+from waterbudget.descriptions import Origin, flag, freeze, moment, number, with_sources
+from waterbudget.errors import collect
+
+_OPTIONAL = (
+    "base_temperature",
+    "upper_temperature",
+    "killing_frost",
+    "salt_threshold",
+    "salt_slope",
+    "yield_response",
 )
-from waterbudget.errors import Faults, InputError, collect
-
-STAGES = ("initial", "development", "mid", "late")
-COEFFICIENTS = ("initial", "mid", "end")
-EXTENTS = ("start", "full")
-CLIMATE = ("wind", "rhmin")
-
-START_ROOT_DEPTH = 0.2
-"""Root depth [m] of an annual at planting: the value of FAO-56 Annex 8's spreadsheet."""
+"""Numbers that a crop, or a label of joined crops, may lack."""
+_REDUCTIONS = ("evaporation_reduction", "residue_reduction")
+_FLAGS = ("adjust_depletion_fraction", "unfinished", "surface_uptake")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -66,6 +69,16 @@ class Crop:
         over the development stage (FAO-56 Annex 8, Eq. 8-1).
     height : number or daily series, optional
         Full crop height [m]; needed with ``kcb``. It grows with the coefficient (Annex 8).
+    stage_degree_days : four numbers, optional
+        Growing degree days that each stage takes [degC day], in place of ``stage_days``: stages then
+        pass by the heat since planting, and the weather needs tmin and tmax.
+    base_temperature, upper_temperature : number, optional
+        Temperatures [degC] between which heat counts (`degree_days`, "extremes"); the base is needed
+        with ``stage_degree_days`` and lies below the upper one.
+    unfinished : bool
+        Accept weather that ends before the degree days of all stages are reached.
+    killing_frost : number, optional
+        Minimum temperature of a day [degC] that ends the crop from mid-season on.
     cover : number, three numbers or daily series, optional
         Fraction of the ground covered [1]; from ``kcb`` and height by Eq. 76 when not given.
     climate : (wind, rhmin), optional
@@ -78,12 +91,24 @@ class Crop:
         Fraction p of the available water that the crop takes without stress at 5 mm/day [1].
     adjust_depletion_fraction : bool
         Adjust p to the day's evapotranspiration (FAO-56 p. 162): ``p + 0.04 (5 - ETc)``, in 0.1-0.8.
+    evaporation_reduction, residue_reduction : number
+        Part of the soil evaporation [1] that a mulch suppresses while the crop stands, and that its
+        residue suppresses afterwards.
+    surface_uptake : bool
+        Roots draw on the evaporation layer (FAO-56 p. 156: of shallow-rooted crops).
+    salt_threshold, salt_slope : number, optional
+        Salinity of the saturation extract [dS m-1] up to which yield is full, and the yield lost above
+        it [% per dS m-1] (FAO-56 Table 23). They go together and with ``yield_response``.
+    yield_response : number, optional
+        Seasonal yield response factor Ky [1] (FAO-56 Table 24).
+    stage_yield_response : four numbers, optional
+        Yield response factor of each stage [1].
     provenance : mapping
-        Filled by `from_handbook`; not for the user.
+        Filled by methods that know their sources; not for the user.
 
     Attributes
     ----------
-    stage_days : DataArray on ``stage``
+    stage_days, stage_degree_days, stage_yield_response : DataArray on ``stage``
     kc, kcb, cover : float, DataArray on ``coefficient``, or DataArray on ``time``
     root_depth : float, DataArray on ``extent``, or DataArray on ``time``
     climate : DataArray on ``mean`` (and ``stage``)
@@ -119,6 +144,20 @@ class Crop:
     adjust_depletion_fraction: Any = field(
         default=True, metadata={"source": "default: FAO-56 p. 162 and Table 22"}
     )
+    stage_degree_days: Any = None
+    base_temperature: Any = None
+    upper_temperature: Any = None
+    unfinished: Any = field(default=False, metadata={"source": "default: the season must be complete"})
+    killing_frost: Any = None
+    evaporation_reduction: Any = field(default=0.0, metadata={"source": "default: no mulch"})
+    residue_reduction: Any = field(default=0.0, metadata={"source": "default: no residue"})
+    surface_uptake: Any = field(
+        default=False, metadata={"source": "default: roots do not draw on the evaporation layer"}
+    )
+    salt_threshold: Any = None
+    salt_slope: Any = None
+    yield_response: Any = None
+    stage_yield_response: Any = None
     provenance: Mapping[str, Origin] = field(default_factory=dict, repr=False)
 
     def __post_init__(self) -> None:
@@ -126,25 +165,31 @@ class Crop:
         with collect() as faults:
             values: dict[str, Any] = {
                 "planted": None if self.planted is None else moment(self.planted, "planted", faults),
-                "stage_days": None
-                if self.stage_days is None
-                else points(self.stage_days, "stage_days", ("stage", STAGES), faults),
-                "kc": _curve(self.kc, "kc", ("coefficient", COEFFICIENTS), faults),
-                "kcb": _curve(self.kcb, "kcb", ("coefficient", COEFFICIENTS), faults),
-                "root_depth": _curve(
+                "stage_days": stage_values(self.stage_days, "stage_days", faults),
+                "kc": curve_value(self.kc, "kc", ("coefficient", COEFFICIENTS), faults),
+                "kcb": curve_value(self.kcb, "kcb", ("coefficient", COEFFICIENTS), faults),
+                "root_depth": curve_value(
                     self.root_depth, "root_depth", ("extent", EXTENTS), faults, optional=False
                 ),
-                "height": _curve(self.height, "height", None, faults),
-                "cover": _curve(self.cover, "cover", ("coefficient", COEFFICIENTS), faults),
-                "climate": None if self.climate is None else _climate(self.climate, faults),
+                "height": curve_value(self.height, "height", None, faults),
+                "cover": curve_value(self.cover, "cover", ("coefficient", COEFFICIENTS), faults),
+                "climate": None if self.climate is None else climate_value(self.climate, faults),
                 "depletion_fraction": number(self.depletion_fraction, "depletion_fraction", faults),
-                "adjust_depletion_fraction": flag(
-                    self.adjust_depletion_fraction, "adjust_depletion_fraction", faults
+                "stage_degree_days": stage_values(self.stage_degree_days, "stage_degree_days", faults),
+                "stage_yield_response": stage_values(
+                    self.stage_yield_response, "stage_yield_response", faults
                 ),
+            }
+            values |= {name: number(getattr(self, name), name, faults) for name in _REDUCTIONS}
+            values |= {name: flag(getattr(self, name), name, faults) for name in _FLAGS}
+            values |= {
+                name: number(value, name, faults, optional=True)
+                for name in _OPTIONAL
+                if (value := getattr(self, name)) is not None
             }
             freeze(self, values)
             if labelled_fields(self, faults):
-                _check(self, faults)
+                check(self, faults)
 
     @classmethod
     def from_handbook(
@@ -161,7 +206,9 @@ class Crop:
 
         Stage lengths come from Table 11, coefficients from Table 12 (single) or 17 (basal), height
         from Table 12, root depth and p from Table 22. Ranges are resolved by the handbook's stated
-        rule: the middle, but the smaller root depth. Annuals root from 0.2 m (Annex 8).
+        rule: the middle, but the smaller root depth. Annuals root from 0.2 m (Annex 8). Salt tolerance
+        comes from Table 23 and yield response from Table 24, where they list the crop. Roots of less
+        than 0.5 m draw on the evaporation layer (p. 156).
 
         Parameters
         ----------
@@ -191,52 +238,253 @@ class Crop:
         InputError
             Unknown or ambiguous name or region; a crop without the table row that is needed.
         """
-        with collect() as faults:
-            if kind not in ("dual", "single"):
-                faults.add("kind", "is unknown", value=repr(kind), allowed="'dual' or 'single'")
-            day = moment(planted, "planted", faults)
-            try:
-                row = handbook.crop(name, month=_month(day), region=region, stages=stage_days is None)
-            except InputError as error:
-                faults.extend(error.faults)
-        key = "kcb" if kind == "dual" else "kc"
-        coefficients = row.kcb if kind == "dual" else row.kc
-        with collect() as faults:
-            if stage_days is None and row.stage_days is None:
-                faults.add(
-                    f"crop {row.name!r}",
-                    "has no stage lengths in FAO-56 Table 11",
-                    mend="give your own: stage_days=(initial, development, mid, late) in days",
-                )
-            if coefficients is None:
-                table = "17 (basal)" if kind == "dual" else "12 (single)"
-                other = "single" if kind == "dual" else "dual"
-                faults.add(
-                    f"crop {row.name!r}", f"has no row in FAO-56 Table {table}", mend=f"kind={other!r}"
-                )
-        sources = dict(row.sources)
-        sources.pop("kcb" if key == "kc" else "kc", None)
-        height = row.height_m or 0.0
-        values: Any = coefficients
-        if climate is not None and coefficients is not None:
-            values, note = _adjusted(coefficients, climate, height)
-            sources[key] += note
-        else:
-            sources[key] += "; for the standard climate, 2 m/s and 45 %"
-        roots: Any = row.root_depth_m
-        if not row.perennial:
-            roots = (min(START_ROOT_DEPTH, row.root_depth_m), row.root_depth_m)
-            sources["root_depth"] += "; 0.2 m at planting, as in FAO-56 Annex 8"
-        crop = cls(
-            planted=day,
-            stage_days=row.stage_days if stage_days is None else stage_days,
-            root_depth=roots,
-            height=row.height_m,
-            climate=climate,
-            depletion_fraction=row.depletion_fraction,
-            **{key: values},
+        values, sources = tabled(
+            name, planted=planted, region=region, stage_days=stage_days, climate=climate, kind=kind
         )
-        return with_sources(crop, sources)
+        return with_sources(cls(**values), sources)
+
+    @classmethod
+    def from_cover(
+        cls,
+        cover: Any,
+        *,
+        height: Any,
+        root_depth: Any,
+        depletion_fraction: Any,
+        climate: Any = None,
+        ground_cover_kcb: Any = None,
+        full_kcb: Any = None,
+        multiplier: Any = 1.5,
+        latitude: Any = None,
+        height_to_width: Any = 1.0,
+        arrangement: Literal["rows", "round"] = "rows",
+    ) -> Crop:
+        """Describe a crop by its observed cover, with the density coefficient (Allen and Pereira 2009).
+
+        Between observations cover (and height) lie on straight lines; before the first and after the
+        last the soil is bare. Made for orchards, vines and stands seen from the air.
+
+        Parameters
+        ----------
+        cover : Series with a date index, or DataArray on ``time``
+            Fraction of the ground that the crop covers on some dates [1], 0 to 1.
+        height : number or dated values
+            Height of the plants [m].
+        root_depth : number or daily series
+            Depth of the roots [m].
+        depletion_fraction, climate
+            As in `Crop`.
+        ground_cover_kcb : number, optional
+            Basal coefficient of plants between the rows where nothing shades them [1]; without it the
+            ground is bare. Their cover is not part of ``cover``.
+        full_kcb : number, optional
+            Basal coefficient at full cover [1]; by FAO-56 Eq. 99 from height and climate without it.
+        multiplier : number
+            M of `density_coefficient` [1], 1 to 2.
+        latitude : number, optional
+            [degree]; gives the shade at noon. Without it the sun is taken as overhead.
+        height_to_width, arrangement
+            As in `effective_cover`.
+
+        Returns
+        -------
+        Crop
+            With daily ``kcb`` and ``cover``.
+
+        Raises
+        ------
+        InputError
+            Values out of range, dates out of order, heights not observed on all days.
+        """
+        values, told = by_cover(
+            cover,
+            height=height,
+            climate=climate,
+            ground_cover_kcb=ground_cover_kcb,
+            multiplier=multiplier,
+            full_kcb=full_kcb,
+            shade=(latitude, height_to_width, arrangement),
+        )
+        crop = cls(root_depth=root_depth, depletion_fraction=depletion_fraction, climate=climate, **values)
+        return with_sources(crop, told)
+
+    def with_ground_cover(self, kcb: Any) -> Crop:
+        """Grow plants between the rows of an orchard or vineyard (Allen and Pereira 2009).
+
+        The density coefficient that the crop's ``kcb`` stands for over bare ground is kept; the ground's
+        0.15 gives way to ``kcb``.
+
+        Parameters
+        ----------
+        kcb : number
+            Basal coefficient of the ground cover where nothing shades it [1].
+
+        Returns
+        -------
+        Crop
+
+        Raises
+        ------
+        InputError
+            For a crop with a single coefficient, or without a height at every label.
+        """
+        return self._varied(over_ground_cover(self, kcb))
+
+    def with_organic_mulch(self, cover: Any, *, kcb: Any = None) -> Crop:
+        """Lay straw, residue or another organic mulch while the crop stands (FAO-56 p. 197).
+
+        Soil evaporation falls by 5 % for each 10 % of the surface covered. A single coefficient holds
+        evaporation: its initial value falls by the same part, and with ``kcb`` so do the mid and end
+        values, in what they have above the basal ones.
+
+        Parameters
+        ----------
+        cover : number
+            Fraction of the surface under mulch [1], 0 to 1.
+        kcb : three numbers, optional
+            Basal coefficients of a crop with single ones [1].
+
+        Returns
+        -------
+        Crop
+
+        Raises
+        ------
+        InputError
+            Cover out of range; a mulch laid before; a single coefficient that is no curve.
+        """
+        return self._varied(under_organic(self, cover, kcb))
+
+    def with_plastic_mulch(self, name: str = "Average", *, kcb_reduction: Any = 0.10) -> Crop:
+        """Lay a complete plastic mulch over drip lines (FAO-56 Table 25 and Example 45).
+
+        The initial coefficient becomes 0.10. Single mid and end coefficients fall by the middle of Table
+        25, basal ones by ``kcb_reduction``; soil evaporation falls by the middle of Table 25.
+
+        Parameters
+        ----------
+        name : str
+            Row of Table 25: a vegetable, or ``"Average"``.
+        kcb_reduction : number
+            Part by which basal coefficients fall [1]: 0.10 in Example 45.
+
+        Returns
+        -------
+        Crop
+
+        Raises
+        ------
+        InputError
+            Unknown name, or a row without an evaporation; a mulch laid before; no curve.
+        """
+        return self._varied(under_plastic(self, name, kcb_reduction))
+
+    def with_residue(self, cover: Any) -> Crop:
+        """Leave residue on the soil after the crop; evaporation falls as in `with_organic_mulch`.
+
+        Parameters
+        ----------
+        cover : number
+            Fraction of the surface under residue [1], 0 to 1.
+
+        Returns
+        -------
+        Crop
+        """
+        with collect() as faults:
+            covered = number(cover, "cover", faults, what="cover of the residue")
+        reduction = organic_reduction(covered)
+        return self._varied(({"residue_reduction": reduction}, {"residue_reduction": ORGANIC_RULE}))
+
+    def with_initial_coefficient(
+        self,
+        *,
+        interval: Any,
+        depth: Any,
+        et_ref: Any,
+        texture: Texture = "medium",
+        wetted_fraction: Any = 1.0,
+    ) -> Crop:
+        """Set the initial single coefficient by how often and how deeply the soil is wetted.
+
+        FAO-56 Eq. 59 to 61 with Annex 7, the numeric form of Figures 29 and 30.
+
+        Parameters
+        ----------
+        interval : number
+            Mean time between wettings [day], above 0.
+        depth : number
+            Mean depth that enters the soil in one wetting [mm].
+        et_ref : number
+            Mean reference evapotranspiration of the initial stage, short surface [mm day-1], above 0.
+        texture : {"coarse", "medium", "fine"}
+        wetted_fraction : number
+            Fraction of the surface that a wetting wets [1], above 0.
+
+        Returns
+        -------
+        Crop
+
+        Raises
+        ------
+        InputError
+            Values out of range; a crop without a curve of single coefficients on the short basis.
+        """
+        return self._varied(
+            initial_by_wetting(
+                self, interval, depth, et_ref, texture=texture, wetted_fraction=wetted_fraction
+            )
+        )
+
+    def in_degree_days(self, weather: xr.Dataset, base: Any, upper: Any = None) -> Crop:
+        """Turn the calendar into degree days: those that its stages take in the weather of a normal year.
+
+        Parameters
+        ----------
+        weather : Dataset
+            With ``tmin`` and ``tmax`` [degC] on every day of the season.
+        base, upper : number
+            Temperatures [degC] between which heat counts, as ``base_temperature`` and
+            ``upper_temperature``.
+
+        Returns
+        -------
+        Crop
+            With ``stage_degree_days`` in place of ``stage_days``.
+
+        Raises
+        ------
+        InputError
+            For a crop without a calendar; weather that does not hold its season.
+        """
+        return self._varied(degree_days_of_stages(self, weather, base, upper))
+
+    def intercropped_with(self, other: Crop, share: Any, other_share: Any) -> Crop:
+        """Grow another crop on the same field, side by side or under this one (FAO-56 Eq. 104).
+
+        The coefficients of a day are weighed by share and height. Roots, height and p are the deeper, the
+        taller and the smaller of the two (common practice, no source). Salt tolerance, yield response,
+        frost and uptake from the surface belong to each crop and are not carried over.
+
+        Parameters
+        ----------
+        other : Crop
+            Of the same kind (both ``kcb`` or both ``kc``), basis and climate; both need a height.
+        share, other_share : number
+            Fraction of the surface planted with each [1], above 0.
+
+        Returns
+        -------
+        Crop
+            With daily values from the first planting to the last day of either.
+
+        Raises
+        ------
+        InputError
+            Crops that do not go together, or shares out of range.
+        """
+        values, told = side_by_side(self, other, share, other_share)
+        return with_sources(Crop(**values), told)
 
     def on_basis(self, basis: Literal["short", "tall"]) -> Crop:
         """Convert the coefficients to the other reference surface by FAO-56 Eq. 68.
@@ -254,7 +502,7 @@ class Crop:
         """
         if basis == self.basis:
             return self
-        wind, rhmin = climate_of(self)
+        wind, rhmin = stage_climate(self.climate)
         ratio = tall_to_short_ratio(wind.isel(stage=2, drop=True), rhmin.isel(stage=2, drop=True))
         factor = 1.0 / ratio if basis == "tall" else ratio
         key = "kc" if self.kcb is None else "kcb"
@@ -262,176 +510,10 @@ class Crop:
         origin = self.provenance.get(key)
         before = origin.source if origin is not None else "given by the user"
         return with_sources(
-            made, {key: _said_too(before, f"; converted to the {basis} reference by FAO-56 Eq. 68")}
+            made, {key: said_too(before, f"; converted to the {basis} reference by FAO-56 Eq. 68")}
         )
 
-
-def _said_too(source: Source, note: str) -> Source:
-    """Add a note to a source, under every label of a joined one."""
-    if isinstance(source, str):
-        return source + note
-    return {**source, "of": {label: _said_too(one, note) for label, one in source["of"].items()}}
-
-
-def climate_of(crop: Crop) -> tuple[xr.DataArray, xr.DataArray]:
-    """Give the stage means of wind [m s-1] and minimum humidity [%], each on ``stage``."""
-    stages = {"stage": list(STAGES)}
-    if crop.climate is None:
-        shape = xr.DataArray(np.ones(len(STAGES)), dims="stage", coords=stages)
-        return shape * STANDARD_WIND, shape * STANDARD_RHMIN
-    climate = crop.climate
-    if "stage" not in climate.dims:
-        climate = climate.expand_dims(stages, axis=-1)
-    wind, rhmin = climate.sel(mean="wind", drop=True), climate.sel(mean="rhmin", drop=True)
-    return wind.fillna(STANDARD_WIND), rhmin.fillna(STANDARD_RHMIN)  # joined crops: not stated for some
-
-
-def _curve(
-    value: Any, name: str, axis: tuple[str, Sequence[str]] | None, faults: Faults, *, optional: bool = True
-) -> Any:
-    """Bring a coefficient or depth to a number, a curve on its axis, or a daily series."""
-    if value is None:
-        return None
-    on_axis = axis is not None and isinstance(value, xr.DataArray) and axis[0] in value.dims
-    if axis is not None and (on_axis or isinstance(value, tuple | list)):
-        return points(value, name, axis, faults)
-    return number(value, name, faults, optional=optional and isinstance(value, xr.DataArray))
-
-
-def _climate(value: Any, faults: Faults) -> xr.DataArray:
-    """Bring (wind, rhmin), each one number or four, to one array on ``mean`` and perhaps ``stage``."""
-    if isinstance(value, xr.DataArray) and "mean" in value.dims:
-        return _climate_array(value, faults)
-    if not isinstance(value, tuple | list) or len(value) != len(CLIMATE):
-        faults.add("climate", "needs two values", value=repr(value)[:80], allowed="(wind [m s-1], rhmin [%])")
-        return xr.DataArray([STANDARD_WIND, STANDARD_RHMIN], dims="mean", coords={"mean": list(CLIMATE)})
-    each: list[Number] = []
-    for one, name in zip(value, CLIMATE, strict=True):
-        row, what = f"{name}_climate", f"climate ({name})"
-        if isinstance(one, tuple | list):
-            each.append(points(one, row, ("stage", STAGES), faults, what=what))
-        else:
-            each.append(number(one, row, faults, what=what))
-    arrays = xr.broadcast(*(xr.DataArray(one) for one in each))
-    return xr.concat(arrays, dim=pd.Index(list(CLIMATE), name="mean"), coords="minimal", compat="override")
-
-
-def _climate_array(value: xr.DataArray, faults: Faults) -> xr.DataArray:
-    """Check stage means that came as one array; a label of joined crops may have neither mean."""
-    if "mean" not in value.coords or set(value["mean"].values.tolist()) != set(CLIMATE):
-        faults.add("climate", "has other labels on 'mean'", allowed=", ".join(CLIMATE))
-        return xr.DataArray([STANDARD_WIND, STANDARD_RHMIN], dims="mean", coords={"mean": list(CLIMATE)})
-    value = value.sel(mean=list(CLIMATE)).astype(np.float64)
-    for name in CLIMATE:
-        part = value.sel(mean=name, drop=True)
-        number(part, f"{name}_climate", faults, what=f"climate ({name})", optional=bool(part.dims))
-    one = value.isnull().sum("mean") == 1
-    if bool(one.any()):
-        faults.add("climate", "has one of the two means only", where=first_label(one), count=int(one.sum()))
-    return value
-
-
-def _adjusted(coefficients: tuple[float, float, float], climate: Any, height: float) -> tuple[Any, str]:
-    """Adjust tabled mid and end coefficients to the stated climate of their own stages."""
-    with collect() as faults:
-        stated = _climate(climate, faults)
-    if "stage" not in stated.dims:
-        stated = stated.expand_dims({"stage": list(STAGES)}, axis=-1)
-    wind, rhmin = stated.sel(mean="wind", drop=True), stated.sel(mean="rhmin", drop=True)
-    initial, mid, end = coefficients
-    at = {"mid": wind.sel(stage="mid", drop=True), "end": wind.sel(stage="late", drop=True)}
-    humid = {"mid": rhmin.sel(stage="mid", drop=True), "end": rhmin.sel(stage="late", drop=True)}
-    made = (
-        initial,
-        adjust_to_climate(mid, at["mid"], humid["mid"], height),
-        adjust_to_climate(end, at["end"], humid["end"], height),
-    )
-    return made, "; mid and end adjusted to the stated climate by FAO-56 Eq. 62, 65 or 70"
-
-
-def _month(day: Moment) -> int | None:
-    """Give the month of a date; of several dates, the middle one's."""
-    dates = pd.DatetimeIndex(np.sort(np.atleast_1d(np.asarray(day)).ravel())).dropna()
-    return int(dates[len(dates) // 2].month) if len(dates) else None
-
-
-def _check(crop: Crop, faults: Faults) -> None:
-    """Note what does not fit together."""
-    if crop.basis not in ("short", "tall"):
-        faults.add("basis", "is unknown", value=repr(crop.basis), allowed="'short' or 'tall'")
-    if not _one_coefficient(crop):
-        faults.add("kc, kcb", "give exactly one of the two", value="neither" if crop.kc is None else "both")
-    if crop.root_depth is None:
-        faults.add("root_depth", "is missing", allowed="a depth [m], (at planting, full), or a daily series")
-    lacking = _lacks_height(crop)
-    if bool(lacking.any()) and crop.height is not None:
-        faults.add(
-            "height", "is not given where kcb is", where=first_label(lacking), count=int(lacking.sum())
-        )
-    if crop.kcb is not None and crop.height is None:
-        faults.add(
-            "height", "is missing", mend="kcb needs the crop height for Kc max and cover (FAO-56 Eq. 72, 76)"
-        )
-    shaped = {
-        name: getattr(crop, name)
-        for name in ("kc", "kcb", "root_depth", "height", "cover")
-        if isinstance(getattr(crop, name), xr.DataArray)
-    }
-    daily = {name: value for name, value in shaped.items() if "time" in value.dims}
-    curves = [name for name, value in shaped.items() if {"coefficient", "extent"} & set(value.dims)]
-    calendar = crop.planted is not None and crop.stage_days is not None
-    if curves and not calendar:
-        faults.add(
-            ", ".join(curves),
-            "is a curve without a calendar",
-            mend="give planted and stage_days, or a constant, or a daily series",
-        )
-    if (crop.planted is None) != (crop.stage_days is None):
-        missing = "planted" if crop.planted is None else "stage_days"
-        faults.add(missing, "is missing", mend="planted and stage_days belong together")
-    if daily and not ({"kc", "kcb"} & set(daily)):
-        faults.add(
-            ", ".join(daily),
-            "is a daily series beside a coefficient that is not",
-            mend="give kc or kcb as a series too",
-        )
-    spans = {
-        (value["time"].values[0], value["time"].values[-1], value.sizes["time"]) for value in daily.values()
-    }
-    if len(spans) > 1:
-        faults.add(", ".join(daily), "are daily series over different days", mend="cut them to the same days")
-    for name, value in daily.items():
-        time_axis(value["time"], faults, what=name)
-    _check_roots(crop, faults)
-
-
-def _lacks_height(crop: Crop) -> xr.DataArray:
-    """Mark the labels that have a basal coefficient and no height."""
-    if crop.kcb is None or crop.height is None:
-        return xr.DataArray(False)
-    basal, known = xr.DataArray(crop.kcb).notnull(), xr.DataArray(crop.height).notnull()
-    basal = basal.any([dim for dim in ("coefficient", "time") if dim in basal.dims])
-    return basal & ~known.all([dim for dim in ("time",) if dim in known.dims])
-
-
-def _one_coefficient(crop: Crop) -> bool:
-    """Tell whether each label has exactly one of kc and kcb: joined crops may hold NaN in the other."""
-    if crop.kc is None or crop.kcb is None:
-        return (crop.kc is None) != (crop.kcb is None)
-    return bool((xr.DataArray(crop.kc).notnull() != xr.DataArray(crop.kcb).notnull()).all())
-
-
-def _check_roots(crop: Crop, faults: Faults) -> None:
-    """Note roots that shrink as they grow, and coefficients that no stage can use."""
-    roots = crop.root_depth
-    if isinstance(roots, xr.DataArray) and "extent" in roots.dims:
-        start, full = roots.sel(extent="start"), roots.sel(extent="full")
-        start, full = start.drop_vars("extent", errors="ignore"), full.drop_vars("extent", errors="ignore")
-        note_where(
-            faults, "root_depth", "starts deeper than it ends", start > full, {"start": start, "full": full}
-        )
-    if isinstance(crop.stage_days, xr.DataArray):
-        total = crop.stage_days.sum("stage", skipna=False)
-        note_where(faults, "stage_days", "add up to nothing", total <= 0, {"days": crop.stage_days})
-        planted = crop.planted is not None and not faults and ~np.isnat(xr.DataArray(crop.planted))
-        note_where(faults, "stage_days", "are not given though it is planted", total.isnull() & planted, {})
+    def _varied(self, changes: Changes) -> Crop:
+        """Give the crop with new values and their sources."""
+        values, told = changes
+        return with_sources(dataclasses.replace(self, **values), told)

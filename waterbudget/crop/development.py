@@ -7,21 +7,27 @@ once for each crop and not once for each field, and powers stay out of the day l
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
+from waterbudget.crop.canonical import COEFFICIENTS, EXTENTS, STAGES, stage_climate
 from waterbudget.crop.coefficients import cover_from_basal, tall_to_short_ratio, upper_limit
-from waterbudget.crop.crop import COEFFICIENTS, EXTENTS, STAGES, Crop, climate_of
+from waterbudget.crop.heat import ROUNDING, check_heat, stage_clock
 from waterbudget.descriptions import OWN_DIMS
 from waterbudget.errors import collect
+
+if TYPE_CHECKING:
+    from waterbudget.crop.crop import Crop
 
 Array = NDArray[np.float64]
 FULL_STAGE = 3
 """A crop without a calendar is taken as fully grown: mid-season."""
+ALWAYS_MID = np.array([[0.0, 0.0, 1.0, 0.0]])
+"""Stage lengths of such a crop."""
 
 
 class Development(NamedTuple):
@@ -42,6 +48,11 @@ class Development(NamedTuple):
         1.0 where the coefficient is basal.
     deepest_root : ndarray, shape (crops,)
         Deepest root the crop will have [m].
+    evaporation_factor : ndarray
+        By age: part of the soil evaporation that gets through. 1 before planting, less by the mulch
+        while the crop stands, less by its residue afterwards.
+    height : ndarray
+        By age [m]; 0 on bare soil.
     """
 
     dims: tuple[str, ...]
@@ -54,6 +65,8 @@ class Development(NamedTuple):
     stage: Array
     dual: Array
     deepest_root: Array
+    evaporation_factor: Array
+    height: Array
 
 
 def curve(age: Array, stage_days: Array, values: Array) -> Array:
@@ -62,7 +75,8 @@ def curve(age: Array, stage_days: Array, values: Array) -> Array:
     Parameters
     ----------
     age : ndarray, shape (ages,)
-        Day of the season; 1 is the planting day.
+        Day of the season; 1 is the planting day. Or heat, of shape (crops, days), beside stage lengths in
+        degree days.
     stage_days : ndarray, shape (crops, 4)
         Stage lengths [day]; 0 skips a stage.
     values : ndarray, shape (crops, 3)
@@ -87,21 +101,28 @@ def progress(age: Array, stage_days: Array) -> tuple[Array, Array]:
     return np.clip(rising, 0.0, 1.0), np.clip(falling, 0.0, 1.0)
 
 
-def develop(crop: Crop) -> Development:
+def develop(crop: Crop, degree_days: xr.DataArray | None = None) -> Development:
     """Work a crop's coefficients, cover, roots and stages out for every day of its age.
 
     Parameters
     ----------
     crop : Crop
+    degree_days : DataArray on ``time``, and labels
+        Heat accumulated from the planting day on, that day included, 0 before [degC day]: of
+        `accumulate`. Needed by a crop with ``stage_degree_days``, which stands until the heat
+        exceeds their sum; others do not use it.
 
     Returns
     -------
     Development
+        Of a crop with ``stage_degree_days`` a daily series over the days of ``degree_days``: the
+        heat up to a day decides its values, no later day does.
 
     Raises
     ------
     InputError
-        When a label has neither a calendar nor constant values.
+        When a label has neither a calendar nor constant values; when the heat is missing, or does
+        not complete the stages of a crop that is not ``unfinished``.
     """
     coefficient = crop.kc if crop.kcb is None else crop.kcb
     if crop.kc is not None and crop.kcb is not None:  # joined crops: some single, some basal
@@ -115,10 +136,14 @@ def develop(crop: Crop) -> Development:
         "stage_days": (float("nan") if crop.stage_days is None else crop.stage_days, "stage", STAGES),
         "dual": (dual.max([dim for dim in ("coefficient", "time") if dim in dual.dims]), None, ()),
         "always": (_always(crop), None, ()),
-        "wind": (climate_of(crop)[0], "stage", STAGES),
-        "rhmin": (climate_of(crop)[1], "stage", STAGES),
+        "wind": (stage_climate(crop.climate)[0], "stage", STAGES),
+        "rhmin": (stage_climate(crop.climate)[1], "stage", STAGES),
         "tall": (float(crop.basis == "tall"), None, ()),
+        "evaporation_reduction": (crop.evaporation_reduction, None, ()),
+        "residue_reduction": (crop.residue_reduction, None, ()),
     }
+    if crop.stage_degree_days is not None:
+        given |= stage_clock(crop, check_heat(crop, degree_days))
     arrays = {name: xr.DataArray(value) for name, (value, _, _) in given.items()}
     sizes = _label_sizes(arrays)
     dims = tuple(sizes)
@@ -136,7 +161,8 @@ def develop(crop: Crop) -> Development:
     if days is None:
         parts = _from_curves(flat)
     else:
-        parts = _from_series(flat, days, planted, shapes)
+        heated = crop.stage_degree_days is not None
+        parts = _from_heat(flat) if heated else _from_series(flat, days, planted, shapes)
         planted = xr.DataArray(days[0].to_datetime64())
     return Development(dims, sizes, planted, *_finish(flat, parts, shapes.get("height") == "daily"))
 
@@ -172,12 +198,19 @@ def _flatten(
 
 
 class _Parts(NamedTuple):
-    """What curves and series both lead to, each of shape (crops, ages)."""
+    """What curves, series and heat all lead to, each of shape (crops, ages).
+
+    ``before`` marks the ages before planting. ``peak`` and ``deepest_root`` are the largest coefficient
+    and root depth of the whole season, of shape (crops, 1).
+    """
 
     coefficient: Array
     cover: Array
     root_depth: Array
     stage: Array
+    before: NDArray[np.bool_]
+    peak: Array
+    deepest_root: Array
 
 
 def _from_curves(flat: dict[str, Array]) -> _Parts:
@@ -194,18 +227,45 @@ def _from_curves(flat: dict[str, Array]) -> _Parts:
                 where=f"crop {int(lost[0]) + 1} of {always.size}",
                 count=lost.size,
             )
-    stage_days = np.where(always[:, None], [[0.0, 0.0, 1.0, 0.0]], flat["stage_days"])
+    stage_days = np.where(always[:, None], ALWAYS_MID, flat["stage_days"])
     total = stage_days.sum(axis=1)
     age = np.arange(0.0, float(np.ceil(total.max())) + 2.0)
     growing = ((age >= 1.0) & (age <= total[:, None])) | always[:, None]
     rising, _ = progress(age, stage_days)
     stage = np.where(always[:, None], float(FULL_STAGE), _stage(age, stage_days))
-    return _Parts(
+    return _whole(
         coefficient=curve(age, stage_days, values),
         cover=curve(age, stage_days, flat["cover"]),
         root_depth=np.where(growing, roots[:, :1] + rising * (roots[:, 1:] - roots[:, :1]), roots[:, :1]),
         stage=stage * growing,
+        before=(age < 1.0) & ~always[:, None],
     )
+
+
+def _from_heat(flat: dict[str, Array]) -> _Parts:
+    """Lay out four-stage curves along the days of the weather, by what each day's heat has reached.
+
+    Nothing that a day gets depends on a later one: the peak of the coefficient and the deepest root
+    are those of the curve, reached or not.
+    """
+    always = flat["always"] > 0
+    values, roots = flat["coefficient"], flat["root_depth"]
+    lengths = np.where(always, ALWAYS_MID, flat["lengths"])
+    clock = np.where(always, 1.0, flat["clock"])
+    before = (flat["age"] < 1.0) & ~always
+    growing = ~before & (clock - ROUNDING <= lengths.sum(axis=1, keepdims=True))
+    rising, _ = progress(clock, lengths)
+    stage = np.where(always, float(FULL_STAGE), _stage(clock - ROUNDING, lengths))
+    parts = _Parts(
+        coefficient=curve(clock, lengths, values),
+        cover=curve(clock, lengths, flat["cover"]),
+        root_depth=np.where(growing, roots[:, :1] + rising * (roots[:, 1:] - roots[:, :1]), roots[:, :1]),
+        stage=stage * growing,
+        before=before,
+        peak=values.max(axis=1, keepdims=True),
+        deepest_root=roots.max(axis=1, keepdims=True),
+    )
+    return _between_bare_days(parts)
 
 
 def _stage(age: Array, stage_days: Array) -> Array:
@@ -250,16 +310,42 @@ def _from_series(
         roots = roots[:, :1]
     if "cover" not in shapes:
         cover = cover[:, :1]
-    # A bare day on either side, with the roots of the nearest day.
-    parts = (flat["coefficient"], cover, roots, stage)
-    made = _Parts(*(np.pad(np.broadcast_to(part, shape), ((0, 0), (1, 1)), mode="edge") for part in parts))
+    coefficient, cover, roots, stage = (
+        np.broadcast_to(part, shape) for part in (flat["coefficient"], cover, roots, stage)
+    )
+    return _between_bare_days(_whole(coefficient, cover, roots, stage, np.zeros(shape, dtype=np.bool_)))
+
+
+def _whole(
+    coefficient: Array, cover: Array, root_depth: Array, stage: Array, before: NDArray[np.bool_]
+) -> _Parts:
+    """Add the peaks of a season that is all laid out."""
+    return _Parts(
+        coefficient,
+        cover,
+        root_depth,
+        stage,
+        before,
+        peak=np.where(stage > 0, coefficient, 0.0).max(axis=1, keepdims=True),
+        deepest_root=root_depth.max(axis=1, keepdims=True),
+    )
+
+
+def _between_bare_days(parts: _Parts) -> _Parts:
+    """Put a bare day on either side of daily values, with the roots of the nearest day."""
+    by_day = parts._asdict()
+    peaks = {name: by_day.pop(name) for name in ("peak", "deepest_root")}
+    made = _Parts(
+        **{name: np.pad(part, ((0, 0), (1, 1)), mode="edge") for name, part in by_day.items()}, **peaks
+    )
     made.stage[:, [0, -1]] = 0.0
+    made.before[:, 0], made.before[:, -1] = True, False
     return made
 
 
 def _finish(
     flat: dict[str, Array], parts: _Parts, daily_height: bool
-) -> tuple[Array, Array, Array, Array, Array, Array, Array]:
+) -> tuple[Array, Array, Array, Array, Array, Array, Array, Array, Array]:
     """Add Kc max and cover, and lay bare soil on both sides; in the order of `Development`."""
     growing = parts.stage > 0
     coefficient = np.where(growing, parts.coefficient, 0.0)
@@ -268,7 +354,7 @@ def _finish(
     if daily_height:
         height = np.pad(height, ((0, 0), (1, 1)), mode="edge")
     else:  # a full height: it follows the coefficient and never falls (Annex 8)
-        peak = np.maximum(coefficient.max(axis=1, keepdims=True), 1e-9)
+        peak = np.maximum(parts.peak, 1e-9)
         height = height[:, :1] * np.maximum.accumulate(coefficient, axis=1) / peak
     # Joined crops may have no height where they are single; it then changes nothing.
     height = np.where(growing, np.nan_to_num(height), 0.0)
@@ -282,6 +368,7 @@ def _finish(
     known = ~np.isnan(parts.cover)
     cover = np.where(known, np.minimum(parts.cover, 0.99), cover_from_basal(short, limit, height))
     cover = np.where(growing & (dual | known), cover, 0.0)
+    mulched = 1.0 - flat["evaporation_reduction"]
     return (
         coefficient,
         limit / ratio,
@@ -289,5 +376,7 @@ def _finish(
         parts.root_depth,
         parts.stage,
         dual[:, 0].astype(np.float64),
-        parts.root_depth.max(axis=1),
+        parts.deepest_root[:, 0],
+        np.where(parts.before, 1.0, np.where(growing, mulched, 1.0 - flat["residue_reduction"])),
+        height,
     )

@@ -1,0 +1,200 @@
+"""Stress by drought and salt, and the yield that is left. Plain numbers or arrays in and out.
+
+Source of the numbered equations: FAO Irrigation and Drainage Paper 56 (1998), chapters 8 and 9.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from waterbudget.crop.coefficients import Values
+
+# ----------------------------------------------------------------- drought, salt
+
+
+def adjusted_depletion_fraction(depletion_fraction: Values, et: Values) -> Values:
+    """Depletion fraction p for the day's evapotranspiration (FAO-56 p. 162 and note to Table 22).
+
+    ``p + 0.04 (5 - ETc)``, within 0.1 and 0.8.
+
+    Parameters
+    ----------
+    depletion_fraction : float or array
+        Tabled p, for 5 mm/day [1].
+    et : float or array
+        Crop evapotranspiration without stress [mm day-1].
+
+    Returns
+    -------
+    float or array
+        p [1].
+    """
+    return np.minimum(np.maximum(depletion_fraction + 0.04 * (5.0 - et), 0.1), 0.8)
+
+
+def water_stress(depletion: Values, taw: Values, depletion_fraction: Values) -> Values:
+    """Water stress coefficient, Eq. 84.
+
+    ``(TAW - Dr) / ((1 - p) TAW)``, within 0 and 1.
+
+    Parameters
+    ----------
+    depletion : float or array
+        Root-zone depletion [mm].
+    taw : float or array
+        Total available water of the root zone [mm], above 0.
+    depletion_fraction : float or array
+        p [1], below 1.
+
+    Returns
+    -------
+    float or array
+        Ks [1].
+    """
+    left = (taw - depletion) / ((1.0 - depletion_fraction) * taw)
+    return np.minimum(np.maximum(left, 0.0), 1.0)
+
+
+def salt_factor(salinity: Values, threshold: Values, slope: Values, yield_response: Values) -> Values:
+    """Salinity stress coefficient: the loss of Eq. 89, put into Eq. 90.
+
+    ``1 - slope / (100 Ky) max(ECe - threshold, 0)``, at least 0. It multiplies the water stress
+    coefficient (FAO-56 chapter 8). The relation is meant for the season's mean salinity and for
+    losses of yield of up to about a half.
+
+    Parameters
+    ----------
+    salinity : float or array
+        ECe, mean electrical conductivity of the saturation extract of the root zone [dS m-1].
+    threshold : float or array
+        ECe up to which the crop yields in full [dS m-1] (Table 23).
+    slope : float or array
+        b, yield lost above the threshold [% per dS m-1] (Table 23).
+    yield_response : float or array
+        Ky of the season [1] (Table 24), above 0.
+
+    Returns
+    -------
+    float or array
+        Ks for salinity, 0 to 1.
+    """
+    above = np.maximum(salinity - threshold, 0.0)
+    return np.maximum(1.0 - slope / (100.0 * yield_response) * above, 0.0)
+
+
+def stress_from_yield(relative_yield: Values, yield_response: Values) -> Values:
+    """Stress coefficient of a season from the yield that was reached, Eq. 103.
+
+    ``1 - (1 - Ya / Ym) / Ky``, at least 0.
+
+    Parameters
+    ----------
+    relative_yield : float or array
+        Ya / Ym, yield reached over the yield without stress [1].
+    yield_response : float or array
+        Ky of the season [1], above 0.
+
+    Returns
+    -------
+    float or array
+        Ks [1].
+    """
+    return np.maximum(1.0 - (1.0 - relative_yield) / yield_response, 0.0)
+
+
+# ------------------------------------------------------------------------- yield
+
+
+def salt_yield(salinity: Values, threshold: Values, slope: Values) -> Values:
+    """Yield left by salinity alone, Eq. 89 (Maas and Hoffman 1977).
+
+    ``1 - slope / 100 max(ECe - threshold, 0)``, at least 0.
+
+    Parameters
+    ----------
+    salinity, threshold, slope : float or array
+        As in `salt_factor`.
+
+    Returns
+    -------
+    float or array
+        Ya / Ym, 0 to 1.
+    """
+    return np.maximum(1.0 - slope / 100.0 * np.maximum(salinity - threshold, 0.0), 0.0)
+
+
+def relative_yield_seasonal(et_ratio: Values, yield_response: Values) -> Values:
+    """Yield left by a season's lack of water, Eq. 90 (Doorenbos and Kassam 1979).
+
+    ``1 - Ky (1 - ETc adj / ETc)``, at least 0.
+
+    Parameters
+    ----------
+    et_ratio : float or array
+        Evapotranspiration of the season over that without stress [1].
+    yield_response : float or array
+        Ky of the season [1] (Table 24).
+
+    Returns
+    -------
+    float or array
+        Ya / Ym [1].
+    """
+    return np.maximum(1.0 - yield_response * (1.0 - et_ratio), 0.0)
+
+
+def relative_yield_additive(et_ratios: Any, yield_responses: Any) -> Values:
+    """Yield left by a lack of water stage by stage, losses added.
+
+    ``1 - sum of Ky (1 - ETc adj / ETc)`` over the stages, at least 0.
+
+    Parameters
+    ----------
+    et_ratios : sequence of float or array
+        Evapotranspiration of each stage over that without stress [1]. An array or DataArray has the stages
+        along its first dimension.
+    yield_responses : sequence of float or array
+        Ky of each stage [1], in the same order.
+
+    Returns
+    -------
+    float or array
+        Ya / Ym [1].
+
+    Notes
+    -----
+    Doorenbos, J., Kassam, A.H. (1979), "Yield response to water", FAO Irrigation and Drainage Paper 33, gives
+    Ky by stage; that losses add up is common practice, no source.
+    """
+    loss: Values = 0.0
+    for ratio, response in zip(et_ratios, yield_responses, strict=True):
+        loss = loss + response * (1.0 - ratio)
+    return np.maximum(1.0 - loss, 0.0)
+
+
+def relative_yield_multiplicative(et_ratios: Any, yield_responses: Any) -> Values:
+    """Yield left by a lack of water stage by stage, what is left multiplied.
+
+    Product of ``1 - Ky (1 - ETc adj / ETc)``, each at least 0, over the stages.
+
+    Parameters
+    ----------
+    et_ratios, yield_responses : sequence of float or array
+        As in `relative_yield_additive`.
+
+    Returns
+    -------
+    float or array
+        Ya / Ym [1].
+
+    Notes
+    -----
+    Ky by stage is that of Doorenbos and Kassam (1979); the product of the stages' relative yields is common
+    practice, no source.
+    """
+    left: Values = 1.0
+    for ratio, response in zip(et_ratios, yield_responses, strict=True):
+        left = left * relative_yield_seasonal(ratio, response)
+    return left
