@@ -12,12 +12,14 @@ from typing import NamedTuple
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 
 # A case of the balance is several whole runs, and that it takes its time is no fault of the test.
 _SLOW = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.large_base_example]
 
 settings.register_profile("ci", max_examples=15, deadline=None, derandomize=True, suppress_health_check=_SLOW)
+# Stops at the first failure as it stands: shrinking a failing season takes minutes.
+settings.register_profile("first", settings.get_profile("ci"), phases=[Phase.explicit, Phase.generate])
 settings.register_profile("long", max_examples=1000, deadline=None, suppress_health_check=_SLOW)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
 

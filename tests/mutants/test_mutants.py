@@ -21,18 +21,19 @@ import xarray as xr
 import waterbudget as wb
 from waterbudget.balance import decide, drivers, step
 
-PUBLISHED = pathlib.Path(__file__).parents[1] / "published" / "test_balance_examples.py"
+PUBLISHED = pathlib.Path(__file__).parents[1] / "published"
 
 
-def load_published():
-    """Load the published examples by their path: test files are no package."""
-    spec = importlib.util.spec_from_file_location("published_examples", PUBLISHED)
+def load_published(name):
+    """Load published checks by their path: test files are no package."""
+    spec = importlib.util.spec_from_file_location(f"published_{name}", PUBLISHED / f"{name}.py")
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module
 
 
-published = load_published()
+published = load_published("test_balance_examples")
+stages = load_published("test_stages_of_the_day")
 
 
 # ------------------------------------------------------------------ checks of ours
@@ -99,6 +100,56 @@ def mixed_season():
     )
 
 
+def season_of_every_stage():
+    """Two wet years on slow, layered, salty soils over a water table, with crops that take turns."""
+    days = 600
+    rng = np.random.default_rng(11)
+    sky = xr.Dataset(
+        {
+            "et_ref": ("time", 4.0 + 3.0 * np.sin((np.arange(days) - 90) / 58), {"surface": "short"}),
+            "rain": ("time", (rng.random(days) < 0.25) * rng.gamma(0.9, 16.0, days)),
+        },
+        coords={"time": pd.date_range("2023-01-01", periods=days), "latitude": 45.0, "elevation": 50.0},
+    )
+    common = {
+        "stage_days": (20, 30, 40, 20),
+        "root_depth": (0.15, 1.1),
+        "height": 0.9,
+        "depletion_fraction": 0.5,
+        "salt_threshold": 2.0,
+        "salt_slope": 10.0,
+        "yield_response": 1.1,
+    }
+    spring = wb.Crop(planted="2023-03-10", kcb=(0.15, 1.1, 0.3), surface_uptake=True, **common)
+    summer = wb.Crop(planted="2023-07-05", kc=(0.4, 1.1, 0.5), **common)
+    again = wb.Crop(planted="2024-04-01", kcb=(0.15, 1.0, 0.4), evaporation_reduction=0.4, **common)
+    slow = wb.Soil(
+        field_capacity=(0.30, 0.36),
+        wilting_point=(0.14, 0.20),
+        saturation=(0.42, 0.41),
+        layer_bottom=(0.4, 1.5),
+        rew=8,
+        tew=22,
+        drainage_fraction=0.3,
+        curve_number=80,
+        adjust_curve_number=True,
+        soil_salinity=3.5,
+    )
+    loam = wb.Soil(
+        field_capacity=0.30, wilting_point=0.14, rew=8, tew=22,
+        water_table_depth=1.6, capillary_a=2.0, capillary_n=2.5,
+    )  # fmt: skip
+    return wb.simulate(
+        sky,
+        wb.Rotation(crops=(spring, summer, again)),
+        wb.concat({"slow": slow, "loam": loam}, "soil"),
+        wb.System(efficiency=0.8),
+        wb.Rule(allowable_depletion=0.6),
+        initial_depletion_below=40.0,
+        et_share_before_percolation=xr.DataArray([0.0, 1.0], dims="order", coords={"order": ["0", "1"]}),
+    )
+
+
 def change(season, name):
     """Change of a state over each day, the first from the state before it."""
     values = season[name]
@@ -119,6 +170,33 @@ def check_profile_closes():
     loss = season["drainage"] + season["evaporation"] + season["transpiration"]
     missing = change(season, "depletion") + change(season, "depletion_below")
     assert float(abs(missing + gain - loss).max()) <= 1e-9
+
+
+def check_stages_close():
+    season = season_of_every_stage()
+    gain = season["rain"] - season["runoff"] + season["irrigation_net"] + season["capillary_rise"]
+    used = season["evaporation"] + season["transpiration"]
+    root_zone = change(season, "taw") - change(season, "depletion") + change(season, "excess_water")
+    root_zone = root_zone - (gain + season["met_by_roots"] - season["percolation"] - used)
+    profile = change(season, "excess_water") - change(season, "depletion") - change(season, "depletion_below")
+    assert float(abs(root_zone).max()) <= 1e-9
+    assert float(abs(profile - (gain - season["drainage"] - used)).max()) <= 1e-9
+
+
+def check_bounds_of_stages():
+    season = season_of_every_stage()
+    limits = {
+        "excess_water": season["excess_capacity"],
+        "depletion": season["taw"] + season["air_dry_water"],
+        "depletion_below": season["profile_water"] - season["taw"],
+        "surface_depletion": season["tew"],
+        "capillary_rise": season["capillary_limit"],
+        "runoff": season["rain"],
+        "ks": season["salt_factor"],
+    }
+    for name, limit in limits.items():
+        assert float(season[name].min()) >= -1e-9, name
+        assert float((season[name] - limit).max()) <= 1e-9, name
 
 
 def check_bounds():
@@ -220,6 +298,20 @@ CHECKS = {
     "bounds": check_bounds,
     "bounds of a dry harvest": check_bounds_of_a_dry_harvest,
     "definition of Rule": check_rule,
+    "roots meet a layer": stages.test_roots_meet_the_water_of_the_layer_they_grow_into,
+    "roots in the first layer": stages.test_roots_within_the_first_layer_know_nothing_of_the_second,
+    "linear reservoir": stages.test_water_above_field_capacity_leaves_as_from_a_linear_reservoir,
+    "saturation": stages.test_what_exceeds_saturation_leaves_at_once,
+    "saturation by layer": stages.test_the_room_above_field_capacity_is_the_sum_over_the_layers,
+    "roots use excess": stages.test_roots_draw_on_the_water_above_field_capacity,
+    "Gardner": stages.test_capillary_rise_is_gardners_flow_once_the_readily_available_water_is_used,
+    "rise ceases": stages.test_capillary_rise_ceases_towards_field_capacity,
+    "curve number between": stages.test_adjusted_curve_number_lies_on_a_straight_line_between,
+    "organic mulch": stages.test_organic_mulch_on_half_of_the_ground_saves_a_quarter_of_the_evaporation,
+    "uptake from the layer": stages.test_roots_draw_on_the_evaporation_layer,
+    "Eq. 89": stages.test_salinity_lowers_transpiration_all_season,
+    "stages close": check_stages_close,
+    "bounds of stages": check_bounds_of_stages,
 }
 
 
@@ -259,13 +351,13 @@ MUTANTS = [
     Mutant(step, "few Kc max does not limit Ke", "np.minimum(reduction * (day.kc_max - day.coefficient), exposed * day.kc_max)", "(reduction * (day.kc_max - day.coefficient))", "Example 33"),
     Mutant(step, "Ke is not less for transpiration", "reduction * (day.kc_max - day.coefficient)", "reduction * day.kc_max", "Example 31"),
     Mutant(step, "evaporation is spread over the whole surface", "drying = evaporation / exposed", "drying = evaporation", "Example 35"),
-    Mutant(step, "single coefficient evaporates as well", "* day.et_ref * day.dual", "* day.et_ref", "Example 37"),
+    Mutant(step, "single coefficient evaporates as well", "* (drive * day.dual)", "* drive", "Example 37"),
     Mutant(step, "evaporation is not limited to what is held", "evaporation = np.minimum(demand, held)", "evaporation = demand", "bounds"),
     Mutant(step, "layer dries below air-dry", "surface = np.minimum(surface + drying, ground.tew)", "surface = surface + drying", "bounds"),
     # stress
-    Mutant(step, "p rises with evapotranspiration", "ground.depletion_fraction + 0.04 * (5.0", "ground.depletion_fraction - 0.04 * (5.0", "p of page 162"),
+    Mutant(step, "p rises with evapotranspiration", "day.depletion_fraction + 0.04 * (5.0", "day.depletion_fraction - 0.04 * (5.0", "p of page 162"),
     Mutant(step, "p has no limits", "np.minimum(np.maximum(adjusted, 0.1), 0.8)", "adjusted", "p of page 162"),
-    Mutant(step, "p is always adjusted", "ground.adjust * (adjusted", "(adjusted", "Example 37"),
+    Mutant(step, "p is always adjusted", "day.adjust * (adjusted", "(adjusted", "Example 37"),
     Mutant(step, "RAW is that of yesterday's roots", "raw = p * roots.taw", "raw = p * state.taw", "Example 38"),
     Mutant(step, "Ks falls from field capacity on", "(roots.taw - missing) / (roots.taw - raw)", "(roots.taw - missing) / roots.taw", "Example 37"),
     Mutant(step, "Ks is read before water enters", "(roots.taw - missing) / (roots.taw - raw)", "(roots.taw - roots.depletion) / (roots.taw - raw)", "water enters early"),
@@ -282,8 +374,39 @@ MUTANTS = [
     Mutant(step, "percolation counts what ET used", "percolation = excess - used", "percolation = excess", "root zone closes"),
     Mutant(step, "ET is taken twice", "depletion = missing + (et - used)", "depletion = missing + et", "root zone closes"),
     Mutant(step, "depletion grows by potential ET", "depletion = missing + (et - used)", "depletion = missing + (potential + evaporation - used)", "Example 37"),
-    Mutant(step, "dry soil below catches nothing", "np.maximum(percolation - roots.depletion_below, 0.0)", "percolation", "profile closes"),
-    Mutant(step, "soil below overfills", "np.maximum(roots.depletion_below - percolation, 0.0)", "(roots.depletion_below - percolation)", "bounds"),
+    Mutant(step, "dry soil below catches nothing", "drainage = np.maximum(percolation - depletion_below, 0.0)", "drainage = percolation", "profile closes"),
+    Mutant(step, "soil below overfills", "np.maximum(depletion_below - percolation, 0.0)", "(depletion_below - percolation)", "bounds"),
+    # layers
+    Mutant(step, "the first layer goes on for ever", "water = water + np.maximum(depth - top, 0.0) * change", "water = water", "roots meet a layer"),
+    Mutant(step, "a deeper layer counts from the surface", "np.maximum(depth - top, 0.0)", "depth", "roots meet a layer"),
+    Mutant(step, "a deeper layer counts above itself", "np.maximum(depth - top, 0.0)", "(depth - top)", "roots in the first layer"),
+    Mutant(step, "growth counts from the whole profile", "np.maximum(ground.profile - state.taw, TINY)", "ground.profile", "roots meet a layer"),
+    # mulch and salt
+    Mutant(step, "mulch lets all evaporation pass", "drive = day.et_ref * day.evaporation_factor", "drive = day.et_ref", "organic mulch"),
+    Mutant(step, "salt does no harm", "ks = day.salt_factor * np.minimum", "ks = np.minimum", "Eq. 89"),
+    # slow drainage
+    Mutant(step, "held water is forgotten overnight", "roots.depletion - excess_water", "roots.depletion", "stages close"),
+    Mutant(step, "held water dries the root zone", "roots.depletion - excess_water", "roots.depletion + excess_water", "linear reservoir"),
+    Mutant(step, "all of it is held", "np.minimum(holding.kept * fluxes.percolation, room)", "np.minimum(fluxes.percolation, room)", "linear reservoir"),
+    Mutant(step, "saturation is no limit", "np.minimum(holding.kept * fluxes.percolation, room)", "holding.kept * fluxes.percolation", "saturation"),
+    Mutant(step, "what is held percolates as well", "percolation = fluxes.percolation - held", "percolation = fluxes.percolation", "stages close"),
+    Mutant(step, "roots do not draw on what is held", "drawn = np.minimum(held, end.depletion)", "drawn = 0.0 * held", "roots use excess"),
+    Mutant(step, "roots draw more than is held", "drawn = np.minimum(held, end.depletion)", "drawn = end.depletion", "bounds of stages"),
+    Mutant(step, "what roots draw is still held", "excess_water=held - drawn", "excess_water=held", "stages close"),
+    Mutant(step, "drainage of slow soils is that of quick ones", "fluxes._replace(percolation=percolation, drainage=drainage)", "fluxes._replace(percolation=percolation)", "stages close"),
+    Mutant(step, "saturated room is that of the top layer", "within(root_depth, holding.drainable, holding.layer_tops, holding.layer_changes)", "root_depth * holding.drainable", "saturation by layer"),
+    # water table
+    Mutant(step, "all of the limit rises always", "capillary_limit * np.minimum(end.depletion / end.raw, 1.0)", "capillary_limit", "rise ceases"),
+    Mutant(step, "rise grows beyond the limit", "np.minimum(end.depletion / end.raw, 1.0)", "end.depletion / end.raw", "Gardner"),
+    Mutant(step, "more rises than is missing", "risen = np.minimum(capillary_limit * np.minimum(end.depletion / end.raw, 1.0), end.depletion)", "risen = capillary_limit * np.minimum(end.depletion / end.raw, 1.0)", "rise ceases"),
+    Mutant(step, "what rises dries", "depletion=end.depletion - risen", "depletion=end.depletion + risen", "stages close"),
+    # runoff by moisture
+    Mutant(step, "wet and dry curve numbers are swapped", "shedding.dry, shedding.wet, surface_depletion", "shedding.wet, shedding.dry, surface_depletion", "curve number between"),
+    Mutant(step, "the curve number stays that of a wet soil", "shedding.wet, surface_depletion, shedding.rew", "shedding.wet, 0.0 * surface_depletion, shedding.rew", "curve number between"),
+    # evaporation layer and roots
+    Mutant(step, "uptake ignores how dry the layer is", "layer_uptake * (left / tew) / moist", "layer_uptake / moist", "uptake from the layer"),
+    Mutant(step, "uptake ignores how dry the root zone is", "layer_uptake * (left / tew) / moist", "layer_uptake * (left / tew)", "uptake from the layer"),
+    Mutant(step, "uptake dries the layer below air-dry", "np.minimum(part * transpiration, left)", "10.0 * part * transpiration", "bounds of stages"),
     # decision
     Mutant(decide, "waits for all available water", "choice.at_stress * morning.raw_before", "choice.at_stress * morning.taw_before", "Example 38"),
     Mutant(decide, "irrigates while water is left", "(morning.depletion_before >= allowance)", "(morning.depletion_before < allowance)", "Example 38"),
@@ -335,7 +458,8 @@ def test_real_source_passes(name, compare):
 @pytest.mark.parametrize("mutant", MUTANTS, ids=[mutant.name for mutant in MUTANTS])
 def test_mutant_is_caught(mutant, monkeypatch, compare):
     changed = load_mutant(mutant)
-    for function in ("step", "grow_roots") if mutant.module is step else ("decide", "count_days"):
+    of_step = ("step", "grow_roots", "release", "shed", "hold_back", "take_up", "rise")
+    for function in of_step if mutant.module is step else ("decide", "count_days"):
         assert hasattr(drivers, function)
         monkeypatch.setattr(drivers, function, changed[function])
     assert catching([mutant.caught_by], compare) == [mutant.caught_by]
@@ -345,7 +469,7 @@ def test_count_of_mutants(capsys):
     # Not a check of the physics: it says how many mutants there are and what catches them.
     by_check = collections.Counter(mutant.caught_by for mutant in MUTANTS)
     assert set(by_check) <= set(CHECKS)
-    assert len({(mutant.module, mutant.old, mutant.new) for mutant in MUTANTS}) == len(MUTANTS) >= 50
+    assert len({(mutant.module, mutant.old, mutant.new) for mutant in MUTANTS}) == len(MUTANTS) >= 75
     with capsys.disabled():
         parts = ", ".join(f"{name} {count}" for name, count in by_check.most_common())
         print(f"\n{len(MUTANTS)} mutants of the day's physics: {parts}")

@@ -50,7 +50,7 @@ class Field:
     def initial(self) -> dict[str, float]:
         dry = wb.simulate(self.weather, self.crop, self.soil)
         air_dry = float(dry.air_dry_water.fillna(0.0))
-        below = float(dry.available_water * 1000.0 * (dry.deepest_root - dry.initial_root_depth))
+        below = max(float(dry.profile_water - dry.initial_taw), 0.0)
         bounds = (float(dry.initial_taw) + air_dry, below, float(dry.tew.fillna(0.0)))
         names = ("initial_depletion", "initial_depletion_below", "initial_evaporation_depletion")
         return {name: part * bound for name, part, bound in zip(names, self.filled, bounds, strict=True)}
@@ -70,8 +70,10 @@ def weather_of(seed: int, days: int, kind: str) -> xr.Dataset:
     chance, depth = {"dry": (0.0, 1.0), "showers": (0.3, 9.0), "wet": (0.8, 30.0)}[kind]
     rain = (rng.random(days) < chance) * rng.gamma(0.8, depth, days)
     et_ref = rng.uniform(0.0, 10.0, days) * (rng.random(days) > 0.1)
+    tmin = rng.uniform(-5.0, 20.0, days)
     table = pd.DataFrame(
-        {"rain": rain, "et_ref": et_ref}, index=pd.date_range(FIRST, periods=days, name="time")
+        {"rain": rain, "et_ref": et_ref, "tmin": tmin, "tmax": tmin + rng.uniform(0.0, 20.0, days)},
+        index=pd.date_range(FIRST, periods=days, name="time"),
     )
     return wb.read_weather(table, et_ref_surface="short")
 
@@ -88,6 +90,7 @@ CROPS = (
     "dual series",
     "single series",
     "dual series and roots",
+    "dual by heat",
 )
 
 
@@ -102,6 +105,13 @@ def crops(draw: st.DrawFn, days: int, kind: str) -> wb.Crop:
         "depletion_fraction": draw(part(0.1, 0.8)),
         "adjust_depletion_fraction": draw(st.booleans()),
         "climate": draw(st.none() | st.tuples(part(0.5, 7.0), part(10.0, 90.0))),
+        "evaporation_reduction": draw(st.just(0.0) | part()),
+        "residue_reduction": draw(st.just(0.0) | part()),
+        "surface_uptake": draw(st.booleans()),
+        "killing_frost": draw(st.none() | part(-5.0, 0.0)),
+        "salt_threshold": 2.0,  # of use only in a soil with salt
+        "salt_slope": draw(part(1.0, 20.0)),
+        "yield_response": draw(part(0.9, 1.5)),
     }
     if kind.endswith("constant"):
         made[key] = draw(part(0.0, 1.3))
@@ -121,6 +131,11 @@ def crops(draw: st.DrawFn, days: int, kind: str) -> wb.Crop:
             key: tuple(draw(part(0.0, 1.3)) for _ in range(3)),
             "root_depth": (shallow, deep),
         }
+        if kind.endswith("heat"):
+            heat = [10.0 * length for length in made.pop("stage_days")]
+            day = FIRST + pd.Timedelta(days=draw(st.integers(0, days - 1)))
+            made |= {"planted": day, "stage_degree_days": heat, "unfinished": True}
+            made |= {"base_temperature": draw(part(0.0, 12.0)), "upper_temperature": 30.0}
     if key == "kcb" and draw(st.booleans()):
         made["cover"] = draw(part(0.0, 1.0))
     return wb.Crop(**made)
@@ -128,16 +143,31 @@ def crops(draw: st.DrawFn, days: int, kind: str) -> wb.Crop:
 
 @st.composite
 def soils(draw: st.DrawFn) -> wb.Soil:
-    capacity = draw(part(0.08, 0.5))
-    wilting = capacity * draw(part(0.0, 0.8))
+    """Describe a soil, with any of its options at random: each off in half of the draws or more."""
+    layers = draw(st.sampled_from((1, 1, 2, 3)))
+    capacity = [draw(part(0.08, 0.5)) for _ in range(layers)]
+    wilting = [one * draw(part(0.0, 0.8)) for one in capacity]
     tew = draw(part(5.0, 40.0))
     made: dict[str, Any] = {"rew": tew * draw(part(0.0, 0.9)), "tew": tew}
+    if layers > 1:
+        made["layer_bottom"] = [*np.cumsum([draw(part(0.05, 0.6)) for _ in range(layers - 1)]), 3.0]
+    water = {"field_capacity": capacity, "wilting_point": wilting}
+    slow = draw(st.booleans())
+    if not (slow or draw(st.booleans())):
+        water = {"available_water": [one - dry for one, dry in zip(capacity, wilting, strict=True)]}
+    if slow:
+        water["saturation"] = [one + draw(part(0.001, 0.3)) for one in capacity]
+        made["drainage_fraction"] = draw(part(0.05, 1.0))
+    made |= water if layers > 1 else {name: values[0] for name, values in water.items()}
     if draw(st.booleans()):
-        made |= {"field_capacity": capacity, "wilting_point": wilting}
-    else:
-        made["available_water"] = capacity - wilting
+        made |= {"curve_number": draw(part(40.0, 99.0)), "adjust_curve_number": draw(st.booleans())}
     if draw(st.booleans()):
-        made["curve_number"] = draw(part(40.0, 99.0))
+        made |= {"water_table_depth": draw(part(1.6, 4.0)), "capillary_n": draw(part(1.2, 5.0))}
+        made["capillary_a"] = draw(part(0.1, 50.0))
+    if draw(st.booleans()):
+        made["restricting_depth"] = draw(part(0.1, 1.5))
+    if draw(st.booleans()):
+        made["soil_salinity"] = draw(part(0.0, 6.0))
     return wb.Soil(**made)
 
 
@@ -263,12 +293,14 @@ def before(season: xr.Dataset, name: str) -> xr.DataArray:
 def residuals(season: xr.Dataset) -> tuple[xr.DataArray, xr.DataArray]:
     """Give what the daily balances of root zone and profile lack to closing [mm]."""
     water = season.rain - season.runoff + season.irrigation_net * season.spot_share
-    stored = season.taw - season.depletion - (before(season, "taw") - before(season, "depletion"))
+    water = water + season.capillary_rise
+    held = season.excess_water - before(season, "excess_water")
+    stored = season.taw - season.depletion - (before(season, "taw") - before(season, "depletion")) + held
     root_zone = stored - (
         season.met_by_roots + water - season.percolation - season.evaporation - season.transpiration
     )
     missing = season.depletion + season.depletion_below
-    gained = before(season, "depletion") + before(season, "depletion_below") - missing
+    gained = before(season, "depletion") + before(season, "depletion_below") - missing + held
     profile = gained - (water - season.drainage - season.evaporation - season.transpiration)
     return root_zone, profile
 
@@ -285,8 +317,12 @@ def test_every_day_closes(field):
 def test_stores_stay_within_what_the_soil_can_hold_and_lose(field):
     season = field.run()
     air_dry = season.air_dry_water.fillna(0.0)
-    below = 1000.0 * season.available_water * (season.deepest_root - season.root_depth)
+    below = season.profile_water - season.taw
     bounds = {
+        "excess_water": season.excess_capacity,
+        "capillary_rise": season.capillary_limit,
+        "salt_factor": 1.0,
+        "evaporation_factor": 1.0,
         "depletion": season.taw + air_dry,
         "depletion_below": below,
         "surface_depletion": season.tew,
@@ -321,12 +357,17 @@ def test_no_more_evaporates_than_the_weather_asks_for(field):
 
 @given(one)
 def test_percolation_follows_only_water_above_field_capacity(field):
-    """Eq. 88: as long as the root zone is below field capacity, nothing percolates."""
+    """Eq. 88: as long as the root zone is below field capacity, nothing percolates.
+
+    A soil that drains slowly lets its part go, and what exceeds saturation.
+    """
     season = field.run()
     entered = season.rain - season.runoff + season.irrigation_net * season.spot_share
     roots = before(season, "depletion") - (season.met_by_roots - (season.taw - before(season, "taw")))
-    excess = np.maximum(entered - roots, 0.0)
-    expected = excess - season.et_share_before_percolation * np.minimum(excess, season.et)
+    excess = np.maximum(entered + before(season, "excess_water") - roots, 0.0)
+    rest = excess - season.et_share_before_percolation * np.minimum(excess, season.et)
+    held = np.minimum((1.0 - season.drainage_fraction) * rest, season.excess_capacity)
+    expected = rest - held
     np.testing.assert_allclose(*xr.broadcast(season.percolation, expected), rtol=0, atol=1e-8)
 
 
@@ -469,6 +510,47 @@ def test_equal_spots_give_the_bits_of_one(field, weights):
     many, single = field.run(system=spotted), field.run(system=plain)
     for spot in range(len(weights)):
         assert_same_bits(single, many.isel(spot=spot))
+
+
+# ------------------------------------------------------------------------------- layers, rotations
+@given(one, st.lists(part(0.03, 0.7), min_size=1, max_size=3))
+def test_layers_of_a_uniform_soil_change_nothing(field, thickness):
+    bottoms = [*np.cumsum(thickness), 9.0]
+    soil = field.soil
+    assume(soil.layer_bottom is None)
+    water = ("field_capacity", "wilting_point", "available_water", "saturation")
+    same = {name: [value] * len(bottoms) for name in water if (value := getattr(soil, name)) is not None}
+    cut = dataclasses.replace(soil, layer_bottom=bottoms, **same)
+    assert_same_bits(field.run(), field.run(soil=cut))
+
+
+@given(one, st.integers(1, 20))
+def test_a_crop_far_away_in_the_rotation_changes_nothing(field, years):
+    crop = field.crop
+    assume(crop.planted is not None)
+    later = dataclasses.replace(crop, planted=crop.planted + np.timedelta64(400 * years, "D"))
+    followed = field.run(crop=wb.Rotation(crops=(crop, later)))
+    assert_same_bits(field.run(), followed)
+
+
+@given(several(2, 2), st.integers(3, 20))
+def test_a_rotation_closes_and_goes_on_bit_for_bit(fields, gap):
+    first, second = (field.crop for field in fields)
+    assume(first.planted is not None)
+    assume(first.stage_degree_days is None)
+    second = dataclasses.replace(second, planted=FIRST + np.timedelta64(gap + 2, "D"))
+    first = dataclasses.replace(first, planted=FIRST)
+    crop = wb.Rotation(crops=(first, second))
+    field = dataclasses.replace(fields[0], crop=crop)
+    assume(field.weather.sizes["time"] > gap + 4)
+    whole = field.run(irrigation=None)
+    for residual in residuals(whole):
+        assert float(np.abs(residual).max()) <= SLACK
+    early, late = slice(None, gap), slice(gap, None)
+    end = field.run(weather=field.weather.isel(time=early), irrigation=None, **field.initial).isel(time=-1)
+    if second.stage_degree_days is None:
+        rest = field.run(weather=field.weather.isel(time=late), irrigation=None, state=end)
+        assert_same_bits(whole.isel(time=late), rest)
 
 
 # ------------------------------------------------------------------------------- systems

@@ -6,15 +6,29 @@ cells: the balance runs per spot, the decision once per field.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from functools import partial
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from waterbudget.balance.decide import Choice, Morning, count_days, decide
-from waterbudget.balance.step import Day, Ground, State, Wetting, grow_roots, step
+from waterbudget.balance.step import (
+    Day,
+    Ground,
+    Holding,
+    Shedding,
+    State,
+    Wetting,
+    grow_roots,
+    hold_back,
+    release,
+    rise,
+    shed,
+    step,
+    take_up,
+)
 
 Array = NDArray[np.float64]
 
@@ -38,6 +52,8 @@ SPOT_OUTPUTS = (
     "et",
 )
 """What is written for every spot and day."""
+STAGE_OUTPUTS = {"shedding": "runoff", "holding": "excess_water", "capillary_limit": "capillary_rise"}
+"""What a stage writes for every spot and day, where the run has it."""
 FIELD_OUTPUTS = ("irrigation_net", "days_since_irrigation")
 """What is written for every field and day, whatever its spots."""
 
@@ -45,8 +61,8 @@ FIELD_OUTPUTS = ("irrigation_net", "days_since_irrigation")
 class Feed(NamedTuple):
     """A daily series, held only along what it depends on.
 
-    ``values`` has shape (days, own cells). ``place`` finds the own cell of each cell; None when
-    they are the same, or when there is but one own cell for all.
+    ``values`` has shape (days, own cells), or one row that holds for all days. ``place`` finds the
+    own cell of each cell; None when they are the same, or when there is but one own cell for all.
     """
 
     values: Array
@@ -54,14 +70,14 @@ class Feed(NamedTuple):
 
     def row(self, day: int, block: slice) -> Array:
         """Give the day's values for a block of cells, or one value for all of them."""
-        row: Array = self.values[day]
+        row: Array = self.values[day if len(self.values) > 1 else 0]
         if self.place is not None:
             return row.take(self.place[block])
         return cut(row, block)
 
 
 class Feeds(NamedTuple):
-    """The daily series of a run."""
+    """The daily series of a run; one row stands for what does not vary in time."""
 
     et_ref: Feed
     rain: Feed  # less runoff
@@ -70,6 +86,11 @@ class Feeds(NamedTuple):
     cover: Feed
     root_depth: Feed
     stage: Feed
+    dual: Feed  # 1 where the coefficient is basal
+    evaporation_factor: Feed
+    depletion_fraction: Feed
+    adjust: Feed
+    salt_factor: Feed
     recorded: Feed  # net depth of recorded irrigation
     free: Feed  # 1 where no record stands and the rule decides
 
@@ -84,8 +105,26 @@ class Rows(NamedTuple):
     cover: Array
     root_depth: Array
     stage: Array
+    dual: Array
+    evaporation_factor: Array
+    depletion_fraction: Array
+    adjust: Array
+    salt_factor: Array
     recorded: Array
     free: Array
+
+
+class Stages(NamedTuple):
+    """What only some runs have: None where no cell asks for it."""
+
+    shedding: Shedding | None
+    holding: Holding | None
+    layer_uptake: Feed | None
+    capillary_limit: Feed | None
+
+    def outputs(self) -> list[str]:
+        """Name what the stages of this run write."""
+        return [name for stage, name in STAGE_OUTPUTS.items() if getattr(self, stage) is not None]
 
 
 class Spots(NamedTuple):
@@ -101,9 +140,9 @@ class Numbers(NamedTuple):
     Those of the ground have an axis for spots in front.
     """
 
-    dual: Array
     ground: Ground
     wetting: Wetting
+    stages: Stages
     choice: Choice | None
     spots: Spots
     neutral_layer: NDArray[np.bool_]  # no evaporation layer was asked for
@@ -124,14 +163,22 @@ def scalar(part: Array) -> Array:
 
 
 def each(numbers: Numbers, change: Callable[[Array], Array]) -> Numbers:
-    """Apply a change to every array among the numbers of a run."""
-    return Numbers(
-        dual=change(numbers.dual),
-        ground=Ground(*map(change, numbers.ground)),
-        wetting=Wetting(*map(change, numbers.wetting)),
-        choice=None if numbers.choice is None else Choice(*map(change, numbers.choice)),
-        spots=Spots(*map(change, numbers.spots)),
-        neutral_layer=numbers.neutral_layer,
+    """Apply a change to every array among the numbers of a run; series keep their own rows."""
+
+    def parts(group: Iterable[Any]) -> Iterator[Any]:
+        for part in group:
+            yield tuple(map(change, part)) if isinstance(part, tuple) else change(part)
+
+    shedding, holding = numbers.stages.shedding, numbers.stages.holding
+    return numbers._replace(
+        ground=Ground(*parts(numbers.ground)),
+        wetting=Wetting(*parts(numbers.wetting)),
+        stages=numbers.stages._replace(
+            shedding=None if shedding is None else Shedding(*parts(shedding)),
+            holding=None if holding is None else Holding(*parts(holding)),
+        ),
+        choice=None if numbers.choice is None else Choice(*parts(numbers.choice)),
+        spots=Spots(*parts(numbers.spots)),
     )
 
 
@@ -173,14 +220,22 @@ def run(
     days_since : ndarray, shape (cells,)
         Days since the last irrigation, before the first day.
     written : dict of str to ndarray
-        Filled in place: shape (days, spots, cells) for every name of `SPOT_OUTPUTS`, (days, cells)
-        for those of `FIELD_OUTPUTS`.
+        Filled in place: shape (days, spots, cells) for every name of `SPOT_OUTPUTS` and of
+        `Stages.outputs`, (days, cells) for those of `FIELD_OUTPUTS`.
     """
     cells = written["irrigation_net"].shape[1]
     if cells == 1 and len(numbers.spots.share) == 1:
-        series = Feeds(*(Feed(feed.values[:, 0], None) for feed in feeds))
+        series = Feeds(*map(_alone, feeds))
         own = State(*map(scalar, state))
-        _run_block(first_day, series, each(numbers, scalar), own, scalar(days_since), slice(0, 1), written)
+        one = each(numbers, scalar)
+        uptake, limit = one.stages.layer_uptake, one.stages.capillary_limit
+        one = one._replace(
+            stages=one.stages._replace(
+                layer_uptake=None if uptake is None else _alone(uptake),
+                capillary_limit=None if limit is None else _alone(limit),
+            )
+        )
+        _run_block(first_day, series, one, own, scalar(days_since), slice(0, 1), written)
         return
     for start in range(0, cells, BLOCK):
         block = slice(start, min(start + BLOCK, cells))
@@ -188,6 +243,29 @@ def run(
         views = {name: array[..., block] for name, array in written.items()}
         part = each(numbers, partial(cut, block=block))
         _run_block(first_day, feeds, part, own, days_since[block], block, views)
+
+
+def _alone(feed: Feed) -> Feed:
+    """Take the series of the only cell as numpy scalars by day."""
+    return Feed(feed.values[:, 0], None)
+
+
+def _today(rows: Rows, rain: Array) -> Day:
+    """Gather what the day brings. Bare soil evaporates by the layer under a single coefficient too."""
+    dual = np.maximum(rows.dual, 1.0 - np.minimum(rows.stage, 1.0))
+    return Day(
+        rows.et_ref,
+        rain,
+        rows.coefficient,
+        rows.kc_max,
+        rows.cover,
+        rows.root_depth,
+        dual,
+        rows.evaporation_factor,
+        rows.depletion_fraction,
+        rows.adjust,
+        rows.salt_factor,
+    )
 
 
 def _run_block(
@@ -201,13 +279,12 @@ def _run_block(
 ) -> None:
     """Carry one block of cells from the first day to the last."""
     share, weight = numbers.spots
-    for number in range(len(feeds.et_ref.values)):
+    ground, stages = numbers.ground, numbers.stages
+    for number in range(len(written["irrigation_net"])):
         rows = Rows(*(feed.row(number, block) for feed in feeds))
-        growing = np.minimum(rows.stage, 1.0)
-        # Bare soil evaporates by the layer under a single coefficient too.
-        dual = np.maximum(numbers.dual, 1.0 - growing)
-        day = Day(rows.et_ref, rows.rain, rows.coefficient, rows.kc_max, rows.cover, rows.root_depth, dual)
-        roots = grow_roots(state, rows.root_depth, numbers.ground)
+        roots = grow_roots(state, rows.root_depth, ground)
+        if stages.holding is not None:
+            roots = release(roots, state.excess_water)
         net = rows.recorded
         if numbers.choice is not None:
             morning = Morning(
@@ -217,13 +294,28 @@ def _run_block(
                 depletion=spot_mean(roots.depletion, weight),
                 taw=spot_mean(roots.taw, weight),
                 days_since=days_since + 1.0,
-                growing=growing,
+                growing=np.minimum(rows.stage, 1.0),
                 today=float(first_day + number),
             )
             net = net + rows.free * decide(morning, numbers.choice)
         days_since = count_days(days_since, net)
-        state, fluxes = step(state, roots, net * share, day, numbers.ground, numbers.wetting)
-        today = {
+        today: dict[str, Array] = {}
+        rain = rows.rain
+        if stages.shedding is not None:
+            today["runoff"] = shed(rain, state.surface_depletion, stages.shedding)
+            rain = rain - today["runoff"]
+        day = _today(rows, rain)
+        state, fluxes = step(state, roots, net * share, day, ground, numbers.wetting)
+        if stages.holding is not None:
+            state, fluxes = hold_back(state, fluxes, roots, rows.root_depth, stages.holding)
+            today["excess_water"] = state.excess_water
+        if stages.layer_uptake is not None:
+            uptake = stages.layer_uptake.row(number, block)
+            state = take_up(state, fluxes.transpiration, uptake, ground.tew)
+        if stages.capillary_limit is not None:
+            limit = stages.capillary_limit.row(number, block)
+            state, today["capillary_rise"] = rise(state, limit)
+        today |= {
             "ke": fluxes.ke,
             "kc": rows.coefficient + fluxes.ke,
             "ks": fluxes.ks,
@@ -251,11 +343,8 @@ def before_first_day(state: State, feeds: Feeds, numbers: Numbers) -> State:
     The decision of day 1 compares with "its own" readily available water, which needs the day's
     evapotranspiration for p; it is worked out by `step` itself on a dry copy of the day.
     """
-    cells = slice(0, None)
-    rows = Rows(*(feed.row(0, cells) for feed in feeds))
-    dual = np.maximum(numbers.dual, 1.0 - np.minimum(rows.stage, 1.0))
+    rows = Rows(*(feed.row(0, slice(0, None)) for feed in feeds))
     dry = np.zeros_like(state.depletion)
-    day = Day(rows.et_ref, dry, rows.coefficient, rows.kc_max, rows.cover, rows.root_depth, dual)
     roots = grow_roots(state, rows.root_depth, numbers.ground)
-    after, _ = step(state, roots, dry, day, numbers.ground, numbers.wetting)
+    after, _ = step(state, roots, dry, _today(rows, dry), numbers.ground, numbers.wetting)
     return state._replace(raw=after.raw)

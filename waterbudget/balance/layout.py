@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -20,6 +21,9 @@ from waterbudget.variables import VARIABLES
 
 Array = NDArray[np.float64]
 
+MID_SEASON = 3
+"""The stage from which on a killing frost ends a crop."""
+
 CROP_FIELDS = (
     "planted",
     "stage_days",
@@ -31,6 +35,17 @@ CROP_FIELDS = (
     "climate",
     "depletion_fraction",
     "adjust_depletion_fraction",
+    "stage_degree_days",
+    "base_temperature",
+    "upper_temperature",
+    "killing_frost",
+    "evaporation_reduction",
+    "residue_reduction",
+    "surface_uptake",
+    "salt_threshold",
+    "salt_slope",
+    "yield_response",
+    "stage_yield_response",
 )
 
 
@@ -70,8 +85,10 @@ class Cells:
             value = value.expand_dims(spot=self.spots)
         return self._over(value, ("spot",)).reshape(self.spots, -1)
 
-    def feed(self, series: xr.DataArray) -> Feed:
-        """Lay a daily series out for the day loop, along its own labels only."""
+    def feed(self, series: Number) -> Feed:
+        """Lay a daily series out for the day loop, along its own labels only; a number as one row."""
+        if not isinstance(series, xr.DataArray) or "time" not in series.dims:
+            return Feed(self.spread(series)[None], None)
         own = tuple(dim for dim in self.dims if dim in series.dims)
         values = series.transpose("time", *own).values
         values = np.ascontiguousarray(values.reshape(len(values), -1), dtype=np.float64)
@@ -80,6 +97,10 @@ class Cells:
         lengths = [len(self.coords[dim]) for dim in own]
         numbers = xr.DataArray(np.arange(values.shape[1]).reshape(lengths), dims=own)
         return Feed(values, self._over(numbers, ()).reshape(-1).astype(np.intp))
+
+    def in_order(self, series: xr.DataArray) -> xr.DataArray:
+        """Bring a daily series to the order of the cells' dimensions, time first."""
+        return series.transpose("time", *(dim for dim in self.dims if dim in series.dims))
 
     def name(self, marked: NDArray[np.bool_]) -> str:
         """Name the first marked cell by its labels; empty when all cells share the mark."""
@@ -135,7 +156,7 @@ def _check_stations(weather: xr.Dataset, arrays: dict[str, xr.DataArray], faults
 class Days(NamedTuple):
     """A crop along time: arrays on ``time`` and the crop's own labels.
 
-    ``dual`` and ``deepest_root`` have no time.
+    From ``dual`` on: numbers that do not vary in time under one crop, and do in a rotation.
     """
 
     coefficient: xr.DataArray
@@ -143,23 +164,73 @@ class Days(NamedTuple):
     cover: xr.DataArray
     root_depth: xr.DataArray
     stage: xr.DataArray
+    evaporation_factor: Number  # a plain 1.0 where nothing covers the soil
     dual: Number
-    deepest_root: Number
+    depletion_fraction: Number
+    adjust: Number
+    surface_uptake: Number
+    salt_threshold: Number
+    salt_slope: Number
+    yield_response: Number
+    stage_yield_response: Number  # of the day's stage: varies in time where it is given
+    deepest_root: Number  # of all crops that stand in turn: no time
+    degree_days: Number  # heat since planting of a crop that develops by heat, else 0
+    number: xr.DataArray  # of the crop that stands, or that stood last; 1 before the first
 
 
-def grow(growth: Development, time: pd.DatetimeIndex, cells: Cells) -> Days:
+def grow(
+    crop: Crop, growth: Development, time: pd.DatetimeIndex, cells: Cells, frost: xr.DataArray | None
+) -> Days:
     """Look every day of the run up in the crop's table of ages.
 
     Parameters
     ----------
+    crop : Crop
     growth : Development
+        From `develop`.
     time : DatetimeIndex
     cells : Cells
+    frost : DataArray of bool, optional
+        Days cold enough to end the crop, once it is in mid-season.
 
     Returns
     -------
     Days
     """
+    index = _index(growth, time, cells)
+    stage = _look_up(growth.stage, index, time, cells)
+    if frost is not None:
+        ages = growth.stage.shape[1]
+        killed = (frost & (stage >= MID_SEASON)).astype(np.int64).cumsum("time").shift(time=1, fill_value=0)
+        # The last column of a crop's row is the bare soil after it.
+        last = index - index % ages + (ages - 1)
+        index = cells.in_order(last.where(killed > 0, index))
+        stage = _look_up(growth.stage, index, time, cells)
+    covered = bool((growth.evaporation_factor != 1.0).any())
+    look_up = partial(_look_up, index=index, time=time, cells=cells)
+    return Days(
+        coefficient=look_up(growth.coefficient),
+        kc_max=look_up(growth.kc_max),
+        cover=look_up(growth.cover),
+        root_depth=look_up(growth.root_depth),
+        stage=stage,
+        evaporation_factor=look_up(growth.evaporation_factor) if covered else 1.0,
+        dual=_per_crop(growth.dual, growth, cells),
+        depletion_fraction=crop.depletion_fraction,
+        adjust=crop.adjust_depletion_fraction,
+        surface_uptake=crop.surface_uptake,
+        salt_threshold=_or_nan(crop.salt_threshold),
+        salt_slope=_or_nan(crop.salt_slope),
+        yield_response=_or_nan(crop.yield_response),
+        stage_yield_response=_by_stage(crop.stage_yield_response, stage, cells),
+        deepest_root=_per_crop(growth.deepest_root, growth, cells),
+        degree_days=0.0,
+        number=xr.ones_like(stage, dtype=np.int8),
+    )
+
+
+def _index(growth: Development, time: pd.DatetimeIndex, cells: Cells) -> xr.DataArray:
+    """Find each day's place in the flattened tables of a crop: rows of crops, columns of ages."""
     ages = growth.coefficient.shape[1]
     planted = growth.first_day
     days = time.to_numpy().astype("datetime64[D]").astype(np.int64)
@@ -169,26 +240,114 @@ def grow(growth: Development, time: pd.DatetimeIndex, cells: Cells) -> Days:
     np.clip(age, 0, ages - 1, out=age)
     if np.isnat(first).any():
         age = np.where(np.isnat(first), 1, age)
-    dims = tuple(dim for dim in cells.dims if dim in growth.dims or dim in planted.dims)
-    labels: dict[str, pd.Index] = {"time": time} | {dim: cells.coords[dim] for dim in dims}
     index = xr.DataArray(age, dims=("time", *planted.dims))
     if growth.dims:
         rows = np.arange(len(growth.coefficient)).reshape([growth.sizes[dim] for dim in growth.dims])
         index = xr.DataArray(rows * ages, dims=growth.dims) + index
-    where = index.transpose("time", *dims).values
-    tables = (growth.coefficient, growth.kc_max, growth.cover, growth.root_depth, growth.stage)
-    coefficient, kc_max, cover, root_depth, stage = (
-        # Every index is inside the table; "clip" only spares numpy the check of each one.
-        xr.DataArray(table.ravel().take(where, mode="clip"), dims=("time", *dims), coords=labels)
-        for table in tables
-    )
-    own = {dim: cells.coords[dim] for dim in growth.dims}
+    return cells.in_order(index)
+
+
+def _look_up(table: Array, index: xr.DataArray, time: pd.DatetimeIndex, cells: Cells) -> xr.DataArray:
+    """Take a table's values at the places of an index.
+
+    Every index is inside the table; "clip" only spares numpy the check of each one.
+    """
+    labels: dict[str, pd.Index] = {"time": time, **cells.coords}
+    own = {str(dim): labels[str(dim)] for dim in index.dims}
+    return xr.DataArray(table.ravel().take(index.values, mode="clip"), dims=index.dims, coords=own)
+
+
+def _per_crop(values: Array, growth: Development, cells: Cells) -> Number:
+    """Give a number of each crop its labels."""
+    if not growth.dims:
+        return float(values[0])
     shape = [growth.sizes[dim] for dim in growth.dims]
-    dual, deepest = (
-        xr.DataArray(value.reshape(shape), dims=growth.dims, coords=own) if growth.dims else float(value[0])
-        for value in (growth.dual, growth.deepest_root)
+    own = {dim: cells.coords[dim] for dim in growth.dims}
+    return xr.DataArray(values.reshape(shape), dims=growth.dims, coords=own)
+
+
+def _by_stage(values: xr.DataArray | None, stage: xr.DataArray, cells: Cells) -> Number:
+    """Give each day the value of its stage; NaN on bare days and where none is given."""
+    if values is None:
+        return float("nan")
+    placed = values.drop_vars("stage", errors="ignore")
+    parts = [placed.isel(stage=place).where(stage == place + 1) for place in range(4)]
+    found = parts[0]
+    for part in parts[1:]:
+        found = found.fillna(part)
+    return cells.in_order(found)
+
+
+def _or_nan(value: Number | None) -> Number:
+    return float("nan") if value is None else value
+
+
+def follow(each: list[Days], first_days: list[xr.DataArray], time: pd.DatetimeIndex, cells: Cells) -> Days:
+    """Lay the crops of a rotation along time, one after the other.
+
+    From its planting day on a crop takes the field over from the one before it, whether or not that
+    one had ended.
+
+    Parameters
+    ----------
+    each : list of Days
+        The crops by themselves, in order of planting.
+    first_days : list of DataArray of datetime64
+        Planting dates, on labels.
+    time : DatetimeIndex
+    cells : Cells
+
+    Returns
+    -------
+    Days
+    """
+    merged = each[0]
+    days = xr.DataArray(time.to_numpy(), dims="time", coords={"time": time})
+    for number, (own, first_day) in enumerate(zip(each[1:], first_days[1:], strict=True), start=2):
+        takes = days >= first_day
+        changed: dict[str, Any] = {
+            name: _taken(takes, getattr(own, name), getattr(merged, name), cells)
+            for name in Days._fields
+            if name not in ("deepest_root", "number")
+        }
+        merged = Days(
+            **changed,
+            deepest_root=_larger(own.deepest_root, merged.deepest_root),
+            number=cells.in_order(merged.number.where(~takes, np.int8(number))),
+        )
+    return merged
+
+
+def _taken(takes: xr.DataArray, new: Number, old: Number, cells: Cells) -> Number:
+    """Choose by day; numbers that agree stay as they are."""
+    if not isinstance(new, xr.DataArray) and not isinstance(old, xr.DataArray):
+        if new == old or (np.isnan(new) and np.isnan(old)):
+            return new
+    return cells.in_order(xr.DataArray(new).where(takes, old))
+
+
+def _larger(one: Number, other: Number) -> Number:
+    first, second = xr.broadcast(xr.DataArray(one), xr.DataArray(other))
+    larger = first.where(first > second, second)
+    return larger if larger.dims else float(larger)
+
+
+def restrict(days: Days, restricting_depth: Number, cells: Cells) -> Days:
+    """Keep roots, and with them the profile, above a layer that they do not enter."""
+    limit = xr.DataArray(restricting_depth)
+    if not bool(limit.notnull().any()):
+        return days
+    deepest = _at_most(xr.DataArray(days.deepest_root), limit)
+    return days._replace(
+        root_depth=cells.in_order(_at_most(days.root_depth, limit)),
+        deepest_root=deepest if deepest.dims else float(deepest),
     )
-    return Days(coefficient, kc_max, cover, root_depth, stage, dual, deepest)
+
+
+def _at_most(depth: xr.DataArray, limit: xr.DataArray) -> xr.DataArray:
+    """Keep a depth within a limit; NaN is no limit."""
+    depth, limit = xr.broadcast(depth, limit)
+    return depth.where(~(depth > limit), limit)
 
 
 def check_days(days: Days, faults: Faults) -> None:
@@ -197,23 +356,21 @@ def check_days(days: Days, faults: Faults) -> None:
         complete(getattr(days, name), faults, f"crop {name}")
 
 
-def check_season(growth: Development, days: Days, time: pd.DatetimeIndex, crop: Crop, faults: Faults) -> None:
-    """Note crops that never stand on a day of the weather."""
+def check_season(crops: tuple[Crop, ...], days: Days, time: pd.DatetimeIndex, faults: Faults) -> None:
+    """Note labels on which no crop stands on any day of the weather."""
     stands = (days.stage > 0).any("time")
     if bool(stands.all()):
         return
-    planted = growth.first_day
-    shown = (
-        planted.broadcast_like(stands).values[~stands.values] if planted.dims else planted.values.reshape(1)
-    )
+    planted = crops[0].planted
+    shown = "" if planted is None else xr.DataArray(planted).broadcast_like(stands).values[~stands.values]
     faults.add(
         "crop planted",
         "has a season that never meets the weather",
         where=first_label(~stands),
-        value=f"planted {str(shown[0])[:10]}",
+        value="" if planted is None else f"planted {str(np.ravel(shown)[0])[:10]}",
         count=int((~stands).sum()),
         allowed=f"growing on some day from {time[0]:%Y-%m-%d} to {time[-1]:%Y-%m-%d}",
-        mend="check the year of planting" if crop.planted is not None else "check the days of the series",
+        mend="check the days of the series" if planted is None else "check the year of planting",
     )
 
 

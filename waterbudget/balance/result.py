@@ -11,11 +11,13 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from waterbudget import descriptions
+from waterbudget.balance import drivers
+from waterbudget.balance.ground import Made, available_within
 from waterbudget.balance.layout import Cells, Days
 from waterbudget.balance.record import Record
 from waterbudget.balance.rule import Rule
 from waterbudget.balance.start import Start
-from waterbudget.crop import Crop
+from waterbudget.crop import Crop, Rotation
 from waterbudget.descriptions import Number
 from waterbudget.soil import Soil, Storage
 from waterbudget.system import Delivery, System
@@ -37,10 +39,11 @@ class Inputs(NamedTuple):
     time: pd.DatetimeIndex
     cells: Cells
     days: Days
+    made: Made
     et_ref: xr.DataArray
     rain: xr.DataArray
     runoff: xr.DataArray | None
-    crop: Crop
+    crop: Crop | Rotation
     soil: Soil
     storage: Storage
     system: System | None
@@ -51,6 +54,11 @@ class Inputs(NamedTuple):
     share: Number
     resumed: bool
     missing: str
+
+    @property
+    def crops(self) -> tuple[Crop, ...]:
+        """The crop, or those that follow one another."""
+        return self.crop.crops if isinstance(self.crop, Rotation) else (self.crop,)
 
     @property
     def spotted(self) -> bool:
@@ -100,16 +108,23 @@ def _series(run: Inputs, written: dict[str, Array]) -> dict[str, xr.Variable]:
     coefficient, stage = days.coefficient.variable, days.stage.variable
     dual = _variable(days.dual)
     rain = run.rain.transpose("time", ...).variable
+    # What no stage wrote is zero on every day: one short row says so.
+    zero = xr.Variable("time", np.zeros(len(run.time)))
+    for name in drivers.STAGE_OUTPUTS.values():
+        made.setdefault(name, zero)
+    if run.runoff is not None:
+        made["runoff"] = run.runoff.variable + made["runoff"]
     series = {
         "et_ref": run.et_ref.transpose("time", ...).variable,
         "rain": rain,
-        "runoff": xr.zeros_like(rain) if run.runoff is None else run.runoff.variable,
         "crop_stage": stage.astype(np.int8),
+        "degree_days": _variable(days.degree_days),
+        "crop_number": days.number.variable * (stage > 0).astype(np.int8),
         "kcb": coefficient if bool(dual.all()) else _where((dual > 0) | (stage == 0), coefficient),
         "kc_max": days.kc_max.variable,
         "cover": days.cover.variable,
         "root_depth": days.root_depth.variable,
-        "taw": days.root_depth.variable * (1000.0 * _variable(run.storage.available_water)),
+        "taw": _variable(available_within(run.storage, days.root_depth)),
         **made,
         "irrigation_gross": gross,
         "application_loss": gross - net,
@@ -120,7 +135,8 @@ def _series(run: Inputs, written: dict[str, Array]) -> dict[str, xr.Variable]:
     if run.missing == "propagate":
         lost = _missing(made["depletion"])
         of_field = lost.any("spot") if "spot" in lost.dims else lost
-        for name in (*made, "irrigation_gross", "application_loss"):
+        shown = [name for name, value in made.items() if value is not zero]
+        for name in (*shown, "irrigation_gross", "application_loss"):
             series[name] = _where(~(lost if "spot" in series[name].dims else of_field), series[name])
     return series
 
@@ -144,7 +160,7 @@ def _parameters(run: Inputs) -> dict[str, xr.Variable]:
     """Collect the numbers of the run that have no time."""
     nan = float("nan")
     rule = run.rule
-    delivery, storage, crop = run.delivery, run.storage, run.crop
+    delivery, storage, days, made = run.delivery, run.storage, run.days, run.made
     values: dict[str, Any] = {
         "available_water": storage.available_water,
         "rew": storage.rew,
@@ -152,10 +168,24 @@ def _parameters(run: Inputs) -> dict[str, xr.Variable]:
         "evaporation_depth": storage.evaporation_depth,
         "air_dry_water": storage.air_dry_water,
         "curve_number": storage.curve_number,
-        "depletion_fraction": crop.depletion_fraction,
-        "adjust_depletion_fraction": crop.adjust_depletion_fraction,
-        "deepest_root": run.days.deepest_root,
-        "dual": run.days.dual,
+        "adjust_curve_number": storage.adjust_curve_number,
+        "intake_rate": storage.intake_rate,
+        "drainage_fraction": storage.drainage_fraction,
+        "restricting_depth": storage.restricting_depth,
+        "water_table_depth": storage.water_table_depth,
+        "soil_salinity": storage.soil_salinity,
+        "profile_water": available_within(storage, days.deepest_root),
+        "excess_capacity": made.excess_capacity,
+        "capillary_limit": made.capillary_limit,
+        "layer_uptake": made.layer_uptake,
+        "evaporation_factor": days.evaporation_factor,
+        "salt_factor": made.salt_factor,
+        "yield_response": days.yield_response,
+        "stage_yield_response": days.stage_yield_response,
+        "depletion_fraction": days.depletion_fraction,
+        "adjust_depletion_fraction": days.adjust,
+        "deepest_root": days.deepest_root,
+        "dual": days.dual,
         "efficiency": nan if run.spotted else delivery.gross_to_net,
         "delivered_fraction": delivery.gross_to_net if run.spotted else nan,
         "system_wetted_fraction": delivery.wetted_fraction,
@@ -196,8 +226,9 @@ def _before(run: Inputs) -> dict[str, xr.Variable]:
 
 def _texts(run: Inputs, series: dict[str, xr.Variable]) -> dict[str, str]:
     """Write what a reader of the result must know: sources, assumptions, what went missing."""
+    crops = run.crops
     known: dict[str, descriptions.Description | None] = {
-        "crop": run.crop,
+        **{"crop" if len(crops) == 1 else f"crop {place}": one for place, one in enumerate(crops, start=1)},
         "soil": run.soil,
         "system": run.system,
         "rule": run.rule,
@@ -239,13 +270,28 @@ def _assumptions(run: Inputs) -> list[str]:
                 "(FAO-56 chapter 8 suggests it after heavy rain)"
             )
         found.append("before the first day the whole soil surface was wetted (FAO-56 Annex 8)")
-    if run.crop.climate is None or bool(run.crop.climate.isnull().any()):
+    if any(crop.climate is None or bool(crop.climate.isnull().any()) for crop in run.crops):
         found.append(
             "where no climate is stated, Kc max is for the standard one: "
             "wind 2 m/s, minimum humidity 45 % (FAO-56 Eq. 72)"
         )
-    if run.runoff is None:
+    stages = run.made.stages
+    if run.runoff is None and stages.shedding is None:
         found.append("no rain runs off: no curve number was given")
+    if stages.shedding is not None:
+        found.append(
+            "the curve number follows the dryness of the evaporation layer (ASCE Manual 70), between those "
+            "of a dry and a wet soil (Hawkins and others 1985)"
+        )
+    if stages.holding is not None:
+        found.append("water above field capacity leaves over several days, a fixed part of it each day")
+    if stages.capillary_limit is not None:
+        found.append(
+            "water rises from the water table at the rate of steady flow (Gardner 1958), in full once the "
+            "readily available water is used"
+        )
+    if stages.layer_uptake is not None:
+        found.append("roots draw on the evaporation layer where the crop asks for it (Allen and others 2005)")
     if run.system is None:
         found.append("no system was given: gross depths are not known")
     elif not run.spotted:

@@ -7,20 +7,21 @@ from typing import Any, Literal
 import numpy as np
 import pandas as pd
 import xarray as xr
-from numpy.typing import NDArray
 
 from waterbudget.balance import drivers, layout
+from waterbudget.balance.ground import Made, check_water_table, known_runoff, make_ground
 from waterbudget.balance.record import Record, no_record, read_record
 from waterbudget.balance.result import Inputs, assemble
 from waterbudget.balance.rule import Rule, choose
 from waterbudget.balance.start import check_start, resume, set_out
-from waterbudget.balance.step import Ground, Wetting
-from waterbudget.checks import complete, in_range, time_axis
-from waterbudget.crop import Crop, develop
+from waterbudget.balance.step import Wetting
+from waterbudget.checks import complete, in_range, note_where, time_axis
+from waterbudget.crop import Crop, Rotation, develop
+from waterbudget.crop.thermal import accumulate
 from waterbudget.descriptions import Number, number
 from waterbudget.errors import Faults, InputError, collect
-from waterbudget.soil import Soil, Storage, curve_number_runoff, store
-from waterbudget.system import System, deliver
+from waterbudget.soil import Soil, store
+from waterbudget.system import Delivery, System, deliver
 from waterbudget.variables import VARIABLES
 from waterbudget.weather import reference_et
 from waterbudget.weather.reference import inputs_of
@@ -28,7 +29,7 @@ from waterbudget.weather.reference import inputs_of
 
 def simulate(
     weather: xr.Dataset,
-    crop: Crop,
+    crop: Crop | Rotation,
     soil: Soil,
     system: System | None = None,
     rule: Rule | None = None,
@@ -51,8 +52,11 @@ def simulate(
     ----------
     weather : Dataset
         From `read_weather`: ``rain`` and either ``et_ref`` or the columns from which `reference_et`
-        can work it out, on ``time`` and any label dimensions.
-    crop : Crop
+        can work it out, on ``time`` and any label dimensions. ``runoff`` [mm] is used as it stands;
+        ``rain_intensity`` [mm h-1] is needed by a soil with an ``intake_rate``; ``tmin`` and ``tmax``
+        by a crop that develops by heat or ends by frost.
+    crop : Crop or Rotation
+        One crop, or several that follow one another on the field.
     soil : Soil
     system : System, optional
         Without it the gross depth is NaN.
@@ -127,68 +131,51 @@ def simulate(
         series = _series(weather, crop, missing, faults) if isinstance(weather, xr.Dataset) else None
     assert series is not None  # or a fault was raised
     time, et_ref, rain = series
-    storage, delivery, growth = store(soil), deliver(system), develop(crop)
+    storage, delivery = store(soil), deliver(system)
+    crops = crop.crops if isinstance(crop, Rotation) else (crop,)
+    heat = _temperatures(weather, crops, missing)
     choice = None if rule is None else choose(rule)
-    parts: dict[str, Any] = {"et_ref": et_ref, "rain": rain, "planted": growth.first_day}
-    parts |= {f"crop {name}": getattr(crop, name) for name in layout.CROP_FIELDS}
-    parts |= {f"soil {name}": value for name, value in storage._asdict().items()}
+    parts: dict[str, Any] = {"et_ref": et_ref, "rain": rain, **heat}
+    parts |= {name: weather[name] for name in ("runoff", "rain_intensity") if name in weather}
+    for place, one in enumerate(crops, start=1):
+        title = "crop" if len(crops) == 1 else f"crop {place}"
+        parts |= {f"{title} {name}": getattr(one, name) for name in layout.CROP_FIELDS}
+    for name, value in storage._asdict().items():
+        several = value if isinstance(value, tuple) else (value,)
+        parts |= {f"soil {name} {place}": part for place, part in enumerate(several)}
     parts |= {f"system {name}": value for name, value in delivery._asdict().items()}
     parts |= {f"rule {name}": value for name, value in (choice or {}).items()}
     parts |= {**given, "et_share_before_percolation": share}
     if state is not None and "depletion" in state:
         parts["state"] = state["depletion"]
     cells = layout.cells_of(
-        {name: part for name, part in parts.items() if isinstance(part, xr.DataArray)}, weather
+        {
+            name: part.reset_coords(drop=True)
+            for name, part in parts.items()
+            if isinstance(part, xr.DataArray)
+        },
+        weather,
     )
-    days = layout.grow(growth, time, cells)
+    with collect() as faults:
+        days = _lay_out(crops, heat, time, cells, faults, state)
     with collect() as faults:
         layout.check_days(days, faults)
-        if state is None:  # an earlier run may go on after harvest
-            layout.check_season(growth, days, time, crop, faults)
-        tew, stage_two, neutral = _evaporation_layer(storage, days, cells, faults)
+        days = layout.restrict(days, storage.restricting_depth, cells)
+        check_water_table(storage, time, faults)
+        runoff = known_runoff(weather, rain, storage, faults)
+        made = None if faults else make_ground(storage, days, share, cells, faults)
+    assert made is not None  # or a fault was raised
     record = _record(irrigation, recorded_until, time, cells, delivery.gross_to_net)
-    runoff = _runoff(rain, storage)
-    numbers = drivers.Numbers(
-        dual=cells.spread(days.dual),
-        ground=Ground(
-            available=cells.spread(1000.0 * storage.available_water)[None],
-            deepest_root=cells.spread(days.deepest_root)[None],
-            tew=tew[None],
-            stage_two=stage_two[None],
-            air_dry_water=np.nan_to_num(cells.spread(storage.air_dry_water))[None],
-            depletion_fraction=cells.spread(crop.depletion_fraction)[None],
-            adjust=cells.spread(crop.adjust_depletion_fraction)[None],
-            et_share=cells.spread(share)[None],
-        ),
-        wetting=Wetting(
-            cells.spread(delivery.wetted_fraction),
-            cells.spread(delivery.subsurface),
-            cells.spread(delivery.under_canopy),
-        ),
-        choice=layout.choice_of(choice, cells),
-        spots=drivers.Spots(
-            cells.spread_spots(delivery.spot_share), cells.spread_spots(delivery.spot_weight)
-        ),
-        neutral_layer=neutral,
-    )
-    feeds = drivers.Feeds(
-        et_ref=cells.feed(et_ref),
-        rain=cells.feed(rain if runoff is None else rain - runoff),
-        coefficient=cells.feed(days.coefficient),
-        kc_max=cells.feed(days.kc_max),
-        cover=cells.feed(days.cover),
-        root_depth=cells.feed(days.root_depth),
-        stage=cells.feed(days.stage),
-        recorded=cells.feed(record.net),
-        free=cells.feed(record.free),
-    )
+    numbers = _numbers(made, delivery, choice, cells)
+    feeds = _feeds(days, made, et_ref, rain if runoff is None else rain - runoff, record, cells)
     if state is None:
         start = set_out(given, feeds, numbers, cells)
     else:
         start = resume(state, time[0], numbers, cells)
     with collect() as faults:
         check_start(start, numbers, cells, faults)
-    written = {name: np.empty((len(time), cells.spots, cells.count)) for name in drivers.SPOT_OUTPUTS}
+    names = (*drivers.SPOT_OUTPUTS, *made.stages.outputs())
+    written = {name: np.empty((len(time), cells.spots, cells.count)) for name in names}
     written |= {name: np.empty((len(time), cells.count)) for name in drivers.FIELD_OUTPUTS}
     first_day = int(time[0].to_datetime64().astype("datetime64[D]").astype(np.int64))
     drivers.run(first_day, feeds, numbers, *start, written)
@@ -196,6 +183,7 @@ def simulate(
         time=time,
         cells=cells,
         days=days,
+        made=made,
         et_ref=et_ref,
         rain=rain,
         runoff=runoff,
@@ -214,9 +202,142 @@ def simulate(
     return assemble(told, written)
 
 
+def _lay_out(
+    crops: tuple[Crop, ...],
+    heat: dict[str, xr.DataArray],
+    time: pd.DatetimeIndex,
+    cells: layout.Cells,
+    faults: Faults,
+    state: xr.Dataset | None,
+) -> layout.Days:
+    """Lay the crops along time, in the weather where they follow it."""
+    each, begins = [], []
+    for crop in crops:
+        warmth = _warmth(crop, heat, time, state) if crop.stage_degree_days is not None else None
+        frost = None if crop.killing_frost is None else heat["tmin"] <= crop.killing_frost
+        growth = develop(crop, warmth)
+        own = layout.grow(crop, growth, time, cells, frost)
+        if warmth is not None:
+            own = own._replace(degree_days=cells.in_order(warmth.fillna(0.0)))
+        each.append(own)
+        begins.append(growth.first_day if crop.planted is None else xr.DataArray(crop.planted))
+    days = layout.follow(each, begins, time, cells)
+    if state is None:  # an earlier run may go on after harvest
+        layout.check_season(crops, days, time, faults)
+    return days
+
+
+def _warmth(
+    crop: Crop,
+    heat: dict[str, xr.DataArray],
+    time: pd.DatetimeIndex,
+    state: xr.Dataset | None,
+) -> xr.DataArray:
+    """Accumulate a crop's heat since planting; of days before the weather the earlier run knows it."""
+    warmth = accumulate(
+        heat["tmin"], heat["tmax"], crop.planted, crop.base_temperature, crop.upper_temperature
+    )
+    by_heat = crop.stage_degree_days.notnull().all("stage")
+    early = by_heat & (xr.DataArray(crop.planted) < time[0].to_datetime64())
+    if not bool(early.any()):
+        return warmth
+    if state is not None and "degree_days" in state:
+        before: xr.DataArray = state["degree_days"].reset_coords(drop=True) * early
+        return warmth + before
+    with collect() as faults:
+        note_where(
+            faults,
+            "crop planted",
+            "lies before the weather, so that the heat since then is not known",
+            early,
+            {},
+            allowed=f"{time[0]:%Y-%m-%d} or later",
+            mend="begin the weather on the planting day, or go on from the state of an earlier run",
+        )
+    raise AssertionError  # the block above raises
+
+
+def _temperatures(weather: xr.Dataset, crops: tuple[Crop, ...], missing: str) -> dict[str, xr.DataArray]:
+    """Take the temperatures that any of the crops follows; empty where none does."""
+    wanted = set()
+    for crop in crops:
+        if crop.stage_degree_days is not None:
+            wanted |= {"tmin", "tmax"}
+        if crop.killing_frost is not None:
+            wanted.add("tmin")
+    found: dict[str, xr.DataArray] = {}
+    with collect() as faults:
+        for name in sorted(wanted):
+            if name not in weather:
+                faults.add(
+                    "weather",
+                    f"has no {name}, which a crop that develops by heat or ends by frost needs",
+                    mend=f"read_weather(..., columns={{{name!r}: ...}})",
+                )
+                continue
+            found[name] = weather[name].reset_coords(drop=True)
+            in_range(found[name], name, faults)
+            if missing == "raise":
+                complete(found[name], faults, name)
+    return found
+
+
+def _numbers(
+    made: Made, delivery: Delivery, choice: dict[str, Number] | None, cells: layout.Cells
+) -> drivers.Numbers:
+    """Gather the numbers of the day loop."""
+    return drivers.Numbers(
+        ground=made.ground,
+        wetting=Wetting(
+            cells.spread(delivery.wetted_fraction),
+            cells.spread(delivery.subsurface),
+            cells.spread(delivery.under_canopy),
+        ),
+        stages=made.stages,
+        choice=layout.choice_of(choice, cells),
+        spots=drivers.Spots(
+            cells.spread_spots(delivery.spot_share), cells.spread_spots(delivery.spot_weight)
+        ),
+        neutral_layer=made.neutral_layer,
+    )
+
+
+def _feeds(
+    days: layout.Days,
+    made: Made,
+    et_ref: xr.DataArray,
+    rain: xr.DataArray,
+    record: Record,
+    cells: layout.Cells,
+) -> drivers.Feeds:
+    """Gather the daily series of the day loop; rain is less the runoff known beforehand."""
+    series: dict[str, Number] = {
+        "et_ref": et_ref,
+        "rain": rain,
+        "coefficient": days.coefficient,
+        "kc_max": days.kc_max,
+        "cover": days.cover,
+        "root_depth": days.root_depth,
+        "stage": days.stage,
+        "dual": days.dual,
+        "evaporation_factor": days.evaporation_factor,
+        "depletion_fraction": days.depletion_fraction,
+        "adjust": days.adjust,
+        "salt_factor": made.salt_factor,
+        "recorded": record.net,
+        "free": record.free,
+    }
+    return drivers.Feeds(**{name: cells.feed(value) for name, value in series.items()})
+
+
 def _check_kinds(weather: Any, crop: Any, soil: Any, system: Any, rule: Any, faults: Faults) -> None:
     """Note arguments in each other's places."""
-    wanted = {"weather": (weather, xr.Dataset), "crop": (crop, Crop), "soil": (soil, Soil)}
+    a_crop = Rotation if isinstance(crop, Rotation) else Crop
+    wanted: dict[str, tuple[Any, type]] = {
+        "weather": (weather, xr.Dataset),
+        "crop": (crop, a_crop),
+        "soil": (soil, Soil),
+    }
     if system is not None:
         wanted["system"] = (system, System)
     if rule is not None:
@@ -239,10 +360,11 @@ def _series(
         faults.add(
             "weather", "has no rain", mend="read_weather(..., columns={'rain': ...}); 0 where it was dry"
         )
-    if not isinstance(crop, Crop) or faults:
+    if not isinstance(crop, Crop | Rotation) or faults:
         return None
+    basis = (crop.crops[0] if isinstance(crop, Rotation) else crop).basis
     try:
-        et_ref = reference_et(weather, surface=crop.basis).reset_coords(drop=True)
+        et_ref = reference_et(weather, surface=basis).reset_coords(drop=True)
     except InputError as error:
         faults.extend(error.faults)
         return None
@@ -259,7 +381,7 @@ def _series(
             )
         in_range(values, name, faults)
     if missing == "raise":
-        for name in ("rain", *inputs_of(weather, crop.basis)):
+        for name in ("rain", *inputs_of(weather, basis)):
             complete(weather[name], faults, name)
         if not faults:  # the method itself may give no value, for example in the polar night
             complete(et_ref, faults, "et_ref")
@@ -282,47 +404,6 @@ def _record(
     if irrigation is None and fields is not None:
         table = table.assign(field=[])
     return read_record(table, time, fields, ratio, recorded_until)
-
-
-def _runoff(rain: xr.DataArray, storage: Storage) -> xr.DataArray | None:
-    """Work out what runs off; None when no field sheds rain."""
-    curve_number = xr.DataArray(storage.curve_number)
-    if not bool(curve_number.notnull().any()):
-        return None
-    runoff: xr.DataArray = curve_number_runoff(rain, curve_number.fillna(1.0))
-    return runoff.where(curve_number.notnull(), 0.0 * rain).transpose("time", ...)
-
-
-def _evaporation_layer(
-    storage: Storage, days: layout.Days, cells: layout.Cells, faults: Faults
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
-    """Give the layer's numbers; neutral ones where no evaporation is computed apart.
-
-    Returns
-    -------
-    tew, stage_two : ndarray of float
-        Total evaporable water, and that of the second stage (tew - rew) [mm].
-    neutral : ndarray of bool
-        Where both are such neutral numbers.
-    """
-    bare = days.stage.isel(time=0, drop=True).copy(data=(days.stage.values == 0).any(axis=0).astype(float))
-    needed = (cells.spread(days.dual) > 0) | (cells.spread(bare) > 0)
-    tew, rew = cells.spread(storage.tew), cells.spread(storage.rew)
-    known = ~(np.isnan(tew) | np.isnan(rew))
-    lacking = needed & ~known
-    if lacking.any():
-        faults.add(
-            "soil rew, tew",
-            "are needed where soil evaporation is computed: with kcb, and on days of bare soil",
-            where=cells.name(lacking),
-            count=int(lacking.sum()),
-            mend="give rew= and tew= (FAO-56 Table 19), or Soil.from_handbook(texture)",
-        )
-    tew, rew = np.where(known, tew, 1.0), np.where(known, rew, 0.0)
-    wrong = rew >= tew
-    if wrong.any():
-        faults.add("soil rew", "is not below tew", where=cells.name(wrong), count=int(wrong.sum()))
-    return tew, tew - rew, ~known
 
 
 __all__ = ["simulate"]

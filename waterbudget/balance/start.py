@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from waterbudget.balance.decide import LONG_AGO
 from waterbudget.balance.drivers import Feeds, Numbers, before_first_day
 from waterbudget.balance.layout import Cells
-from waterbudget.balance.step import State
+from waterbudget.balance.step import State, within
 from waterbudget.descriptions import Number
 from waterbudget.errors import Faults, collect
 from waterbudget.variables import VARIABLES
@@ -38,7 +38,7 @@ def set_out(given: dict[str, Number], feeds: Feeds, numbers: Numbers, cells: Cel
     shape = (cells.spots, cells.count)
     block = slice(0, cells.count)
     root_depth = np.broadcast_to(feeds.root_depth.row(0, block), shape).copy()
-    taw = numbers.ground.available * root_depth
+    taw = _taw(root_depth, numbers)
     state = State(
         depletion=np.broadcast_to(cells.spread(given["initial_depletion"]), shape).copy(),
         depletion_below=np.broadcast_to(cells.spread(given["initial_depletion_below"]), shape).copy(),
@@ -47,8 +47,16 @@ def set_out(given: dict[str, Number], feeds: Feeds, numbers: Numbers, cells: Cel
         root_depth=root_depth,
         taw=taw,
         raw=np.zeros(shape),
+        excess_water=np.zeros(shape),
     )
     return Start(before_first_day(state, feeds, numbers), np.full(cells.count, LONG_AGO))
+
+
+def _taw(root_depth: Array, numbers: Numbers) -> Array:
+    """Total available water down to a depth [mm]."""
+    ground = numbers.ground
+    taw: Array = within(root_depth, ground.available, ground.layer_tops, ground.layer_changes)
+    return taw
 
 
 def resume(state: xr.Dataset, first: pd.Timestamp, numbers: Numbers, cells: Cells) -> Start:
@@ -109,7 +117,7 @@ def _check_resumed(state: State, days: Array, numbers: Numbers, cells: Cells, fa
             value = f"{values[bad][0]:g}"
             faults.add(f"state, {name}", "is missing or outside its range", where=where, value=value)
     ground = numbers.ground
-    other = np.abs(state.taw - ground.available * state.root_depth) > 1e-6
+    other = np.abs(state.taw - _taw(state.root_depth, numbers)) > 1e-6
     if other.any():
         faults.add(
             "state",
@@ -117,17 +125,22 @@ def _check_resumed(state: State, days: Array, numbers: Numbers, cells: Cells, fa
             where=cells.name(np.asarray(other.any(axis=0))),
             mend="go on with the soil of the earlier run, or begin anew with initial_depletion",
         )
-    deeper = (state.root_depth > ground.deepest_root) | (
-        state.depletion_below > ground.available * (ground.deepest_root - state.root_depth) + TOLERANCE
-    )
+    room = ground.profile - state.taw
+    deeper = (room < -TOLERANCE) | (state.depletion_below > np.maximum(room, 0.0) + TOLERANCE)
     if deeper.any() and not other.any():
         faults.add(
             "state",
             "is of a profile deeper than this crop's deepest root",
             where=cells.name(np.asarray(deeper.any(axis=0))),
-            value=f"deepest root now {np.broadcast_to(ground.deepest_root, deeper.shape)[deeper][0]:g} m",
+            value=f"available water down to the deepest root {_shown(ground.profile, deeper)}, of the "
+            f"earlier root zone {_shown(state.taw, deeper)}",
             mend="begin the next crop anew, with initial_depletion and initial_depletion_below",
         )
+
+
+def _shown(values: Array, marked: NDArray[np.bool_]) -> str:
+    """Show the first marked depth."""
+    return f"{np.broadcast_to(values, marked.shape)[marked][0]:g} mm"
 
 
 def check_start(start: Start, numbers: Numbers, cells: Cells, faults: Faults) -> None:
@@ -141,7 +154,7 @@ def check_start(start: Start, numbers: Numbers, cells: Cells, faults: Faults) ->
         ),
         "initial_depletion_below": (
             state.depletion_below,
-            ground.available * (ground.deepest_root - state.root_depth),
+            np.maximum(ground.profile - state.taw, 0.0),
             "available water between the roots of day 1 and the deepest root",
         ),
         "initial_evaporation_depletion": (state.surface_depletion, ground.tew, "tew of the soil"),
