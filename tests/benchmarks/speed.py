@@ -11,6 +11,7 @@ import sys
 import time
 import tracemalloc
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,8 @@ import pandas as pd
 import xarray as xr
 
 import waterbudget as wb
+from waterbudget.balance import drivers
+from waterbudget.balance.step import Day, Ground, State, Wetting, grow_roots, step
 
 FIELDS, DAYS = 10_000, 365
 
@@ -96,6 +99,53 @@ def copy_seconds() -> float:
     return best(copy, 5)
 
 
+def options(batch: float) -> None:
+    """Time of the same run with one option after another switched on, over the run without any."""
+    base = scenario(FIELDS)
+    soil, crop = base["soil"], base["crop"]
+    held = {"saturation": soil.field_capacity + 0.1, "drainage_fraction": 0.4}
+    table = {"water_table_depth": 3.0, "capillary_a": 2.0, "capillary_n": 2.0}
+    capacity, wilting = soil.field_capacity, soil.wilting_point
+    on_layers = {"dim": pd.Index([1, 2], name="layer"), "coords": "minimal", "compat": "override"}
+    layers = wb.Soil(
+        field_capacity=xr.concat([capacity, capacity + 0.01], **on_layers),
+        wilting_point=xr.concat([wilting, wilting], **on_layers),
+        layer_bottom=(0.4, 2.0),
+        rew=8.0,
+    )
+    changed = {
+        "two layers": {"soil": layers},
+        "slow drainage": {"soil": replace(soil, **held)},
+        "water table": {"soil": replace(soil, **table)},
+        "adjusted curve number": {"soil": replace(soil, curve_number=75.0, adjust_curve_number=True)},
+        "roots in the evaporation layer": {"crop": replace(crop, surface_uptake=True)},
+        "mulch": {"crop": replace(crop, evaporation_reduction=0.4)},
+        "all at once": {
+            "soil": replace(soil, curve_number=75.0, adjust_curve_number=True, **held, **table),
+            "crop": replace(crop, surface_uptake=True, evaporation_reduction=0.4),
+        },
+    }
+    for name, change in changed.items():
+        arguments = base | change
+        seconds = best(lambda arguments=arguments: wb.simulate(**arguments), 2)
+        print(f"{name} on / all off: {seconds / batch:.2f}")
+
+
+def neutral_numbers() -> None:
+    """Share of a day's step that the numbers of options switched off cost: two multiplications."""
+    block = np.full((1, drivers.BLOCK), 0.5)
+    one = np.ones(1)
+    row = np.full(drivers.BLOCK, 0.5)
+    state = State(*([block] * len(State._fields)))
+    day = Day(*([row] * len(Day._fields)))._replace(salt_factor=one, evaporation_factor=one)
+    ground = Ground(block, (), (), block * 4.0, block * 4.0, block, block, block)
+    wetting = Wetting(row, one * 0.0, one * 0.0)
+    roots = grow_roots(state, row, ground)
+    whole = best(lambda: step(state, roots, row, day, ground, wetting), 200)
+    off = best(lambda: (row * one, row * one), 200)
+    print(f"two neutral factors / step: {off / whole:.3f}; the stages switched off are not called")
+
+
 def main() -> None:
     """Print every ratio beside its limit."""
     copying = copy_seconds()
@@ -108,6 +158,8 @@ def main() -> None:
     print(f"simulate / copying: {batch / copying:.1f} (limit 12; {batch / cells * 1e9:.0f} ns a field-day)")
     print(f"looping single fields / batch: {single * FIELDS / batch:.0f} (limit at least 400)")
     print(f"one field-season: {single * 1e3:.1f} ms (limit 40)")
+    options(batch)
+    neutral_numbers()
     memory()
     import_ratio()
 

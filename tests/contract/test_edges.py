@@ -129,7 +129,10 @@ def test_a_state_of_another_soil_is_refused():
 
 def test_a_state_of_deeper_roots_is_refused():
     state, late = early_and_late()
-    with pytest.raises(wb.InputError, match=r"state: is of a profile deeper.*deepest root 65 mm, of the earlier root zone 130 mm"):
+    with pytest.raises(
+        wb.InputError,
+        match=r"state: is of a profile deeper.*deepest root 65 mm, of the earlier root zone 130 mm",
+    ):
         wb.simulate(late, crop(root_depth=(0.2, 0.5)), SOIL, state=state)
 
 

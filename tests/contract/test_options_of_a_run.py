@@ -30,9 +30,8 @@ TABLE = {"water_table_depth": 2.0, "capillary_a": 4.0, "capillary_n": 2.0}
 
 
 def refused(**changes):
-    arguments = {"weather": WEATHER, "crop": CROP, "soil": SOIL} | changes
     with pytest.raises(wb.InputError) as caught:
-        wb.simulate(**arguments)
+        wb.simulate(**({"weather": WEATHER, "crop": CROP, "soil": SOIL} | changes))
     return caught.value.faults
 
 
@@ -210,3 +209,13 @@ def test_off_options_take_no_room():
         assert season[name].dims == ()
     for name in ("evaporation_factor", "salt_factor"):
         assert float(season[name]) == 1.0
+
+
+def test_held_water_does_not_vanish_on_a_soil_that_drains_at_once():
+    slow = soil(saturation=0.42, drainage_fraction=0.1)
+    wet = WEATHER.isel(time=slice(None, 20)).copy(deep=True)
+    wet["rain"][-1] = 200.0
+    end = wb.simulate(wet, CROP, slow).isel(time=-1)
+    fault = only_fault(weather=WEATHER.isel(time=slice(20, None)), state=end)
+    assert fault.what == "state, excess_water"
+    assert "drainage_fraction" in fault.mend

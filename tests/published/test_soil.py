@@ -296,3 +296,11 @@ def test_depletion_from_readings_in_layered_soil(check):
     table = table.assign(water_content=[0.30, 0.10, 0.20])
     got = observed_depletion(table, soil, xr.DataArray(0.4))
     check("FAO-56, Eq. 87 by hand", "depletion from three unlike points [mm]", [25.0], got, 1e-9)
+
+
+def test_a_curve_number_of_100_sheds_all_the_rain_and_no_more():
+    # S = 0: the relation is P^2 / P, which rounding may bring above P.
+    rain = np.random.default_rng(1).gamma(1.0, 12.0, 1000)
+    runoff = curve_number_runoff(rain, 100.0)
+    assert (runoff <= rain).all()
+    np.testing.assert_allclose(runoff, rain, rtol=1e-15, atol=0)

@@ -52,7 +52,7 @@ def test_seasonal_response_of_maize(check):
     # that lacks 20 % of its ET yields 75 %.
     got = relative_yield_seasonal(0.8, 1.25)
     check("FAO-33, maize, from memory", "relative yield at 20 % less ET", 0.75, got, 1e-12)
-    assert relative_yield_seasonal(0.0, 1.25) == 0.0  # never less than nothing
+    assert relative_yield_seasonal(0.0, 1.25) == -0.25  # outside its limits, and not cut off
     assert relative_yield_seasonal(1.0, 1.25) == 1.0
 
 
@@ -71,10 +71,10 @@ def test_stages_added_and_multiplied(check):
     multiplied = relative_yield_multiplicative(ratios, MAIZE_BY_STAGE)
     check(source, "relative yield, losses added", 0.61, added, 1e-4)
     check(source, "relative yield, stages multiplied", 0.6384, multiplied, 1e-4)
-    # One stage alone is the seasonal relation; total failure is nothing, not a negative yield, nor is the product
-    # of two failures a harvest.
+    # One stage alone is the seasonal relation; a sum of failures is left as it is, and the product
+    # of two failures is no harvest.
     assert relative_yield_additive([0.8], [1.25]) == relative_yield_multiplicative([0.8], [1.25])
-    assert relative_yield_additive([0.0] * 4, MAIZE_BY_STAGE) == 0.0
+    assert relative_yield_additive([0.0] * 4, MAIZE_BY_STAGE) == pytest.approx(1.0 - sum(MAIZE_BY_STAGE))
     assert relative_yield_multiplicative([0.0, 0.0], [1.5, 1.5]) == 0.0
     with pytest.raises(ValueError, match="shorter"):
         relative_yield_additive(ratios, (0.4, 1.5))

@@ -8,25 +8,37 @@ import numpy as np
 import xarray as xr
 
 
-def depletion_before(depletion: Any, et: Any, net: Any, rain: Any, percolation: Any) -> Any:
+def depletion_before(
+    depletion: Any,
+    et: Any,
+    net: Any,
+    rain: Any,
+    percolation: Any,
+    capillary_rise: Any = 0.0,
+    excess_water: Any = 0.0,
+) -> Any:
     """Root-zone depletion when the day's water came, after the roots have grown.
 
-    Read back from the day's own balance (FAO-56 Eq. 85): its end is what it was, less rain and
-    irrigation, plus evapotranspiration and percolation.
+    Read back from the day's own balance (FAO-56 Eq. 85): its end is what it was, less rain,
+    irrigation and capillary rise, plus evapotranspiration and percolation.
 
     Parameters
     ----------
     depletion : float or array
         At the end of the day [mm].
-    et, net, rain, percolation : float or array
+    et, net, rain, percolation, capillary_rise : float or array
         Of the day [mm]; rain less runoff.
+    excess_water : float or array
+        Water above field capacity that the root zone holds at the end of the day [mm].
 
     Returns
     -------
     float or array
-        At least 0 [mm]: rounding may leave -1e-15 where the soil was full.
+        At least 0 [mm]: a soil that held water above field capacity lacked none, and rounding may
+        leave -1e-15 where it was just full.
     """
-    return np.maximum(depletion - et + net + rain - percolation, 0.0)
+    water = net + rain + capillary_rise
+    return np.maximum(depletion - excess_water - et + water - percolation, 0.0)
 
 
 def wetted_depth(root_depth: Any, water: Any, before: Any) -> Any:

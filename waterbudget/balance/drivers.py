@@ -283,15 +283,18 @@ def _run_block(
     for number in range(len(written["irrigation_net"])):
         rows = Rows(*(feed.row(number, block) for feed in feeds))
         roots = grow_roots(state, rows.root_depth, ground)
+        missing = roots.depletion
         if stages.holding is not None:
             roots = release(roots, state.excess_water)
+            # What one spot has too much of does not water another.
+            missing = np.maximum(roots.depletion, 0.0)
         net = rows.recorded
         if numbers.choice is not None:
             morning = Morning(
                 depletion_before=spot_mean(state.depletion, weight),
                 taw_before=spot_mean(state.taw, weight),
                 raw_before=spot_mean(state.raw, weight),
-                depletion=spot_mean(roots.depletion, weight),
+                depletion=spot_mean(missing, weight),
                 taw=spot_mean(roots.taw, weight),
                 days_since=days_since + 1.0,
                 growing=np.minimum(rows.stage, 1.0),

@@ -285,8 +285,9 @@ def _evaporation_layer(
         Where both are such neutral numbers.
     """
     dual = xr.DataArray(days.dual)
-    asked = ((days.stage == 0) | (dual > 0)).any("time")
-    needed = cells.spread(asked.astype(np.float64)) > 0
+    dual = dual.max("time") if "time" in dual.dims else dual
+    bare = days.stage.isel(time=0, drop=True).copy(data=(days.stage.values == 0).any(axis=0).astype(float))
+    needed = (cells.spread(dual) > 0) | (cells.spread(bare) > 0)
     tew, rew = cells.spread(storage.tew), cells.spread(storage.rew)
     known = ~(np.isnan(tew) | np.isnan(rew))
     lacking = needed & ~known

@@ -175,7 +175,7 @@ class Days(NamedTuple):
     stage_yield_response: Number  # of the day's stage: varies in time where it is given
     deepest_root: Number  # of all crops that stand in turn: no time
     degree_days: Number  # heat since planting of a crop that develops by heat, else 0
-    number: xr.DataArray  # of the crop that stands, or that stood last; 1 before the first
+    number: Number  # of the crop that stands, or that stood last; 1 before the first
 
 
 def grow(
@@ -225,7 +225,7 @@ def grow(
         stage_yield_response=_by_stage(crop.stage_yield_response, stage, cells),
         deepest_root=_per_crop(growth.deepest_root, growth, cells),
         degree_days=0.0,
-        number=xr.ones_like(stage, dtype=np.int8),
+        number=1.0,
     )
 
 
@@ -305,15 +305,15 @@ def follow(each: list[Days], first_days: list[xr.DataArray], time: pd.DatetimeIn
     days = xr.DataArray(time.to_numpy(), dims="time", coords={"time": time})
     for number, (own, first_day) in enumerate(zip(each[1:], first_days[1:], strict=True), start=2):
         takes = days >= first_day
+        own = own._replace(number=float(number))
         changed: dict[str, Any] = {
             name: _taken(takes, getattr(own, name), getattr(merged, name), cells)
             for name in Days._fields
-            if name not in ("deepest_root", "number")
+            if name != "deepest_root"
         }
         merged = Days(
             **changed,
             deepest_root=_larger(own.deepest_root, merged.deepest_root),
-            number=cells.in_order(merged.number.where(~takes, np.int8(number))),
         )
     return merged
 

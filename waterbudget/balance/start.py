@@ -125,6 +125,15 @@ def _check_resumed(state: State, days: Array, numbers: Numbers, cells: Cells, fa
             where=cells.name(np.asarray(other.any(axis=0))),
             mend="go on with the soil of the earlier run, or begin anew with initial_depletion",
         )
+    if numbers.stages.holding is None and state.excess_water.any():
+        held = state.excess_water > 0.0
+        faults.add(
+            "state, excess_water",
+            "is of a soil that drains slowly, and this one drains at once",
+            where=cells.name(np.asarray(held.any(axis=0))),
+            value=_shown(state.excess_water, held),
+            mend="go on with the soil of the earlier run (drainage_fraction, saturation)",
+        )
     room = ground.profile - state.taw
     deeper = (room < -TOLERANCE) | (state.depletion_below > np.maximum(room, 0.0) + TOLERANCE)
     if deeper.any() and not other.any():

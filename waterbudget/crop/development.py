@@ -265,7 +265,9 @@ def _from_heat(flat: dict[str, Array]) -> _Parts:
         peak=values.max(axis=1, keepdims=True),
         deepest_root=roots.max(axis=1, keepdims=True),
     )
-    return _between_bare_days(parts)
+    made = _between_bare_days(parts)
+    made.root_depth[:, [0, -1]] = roots[:, :1]  # of bare soil, not of a day that is cut off
+    return made
 
 
 def _stage(age: Array, stage_days: Array) -> Array:

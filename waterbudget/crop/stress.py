@@ -128,7 +128,8 @@ def salt_yield(salinity: Values, threshold: Values, slope: Values) -> Values:
 def relative_yield_seasonal(et_ratio: Values, yield_response: Values) -> Values:
     """Yield left by a season's lack of water, Eq. 90 (Doorenbos and Kassam 1979).
 
-    ``1 - Ky (1 - ETc adj / ETc)``, at least 0.
+    ``1 - Ky (1 - ETc adj / ETc)``. Below 0 the relation has left the deficits for which it holds; the number
+    is not cut off.
 
     Parameters
     ----------
@@ -142,13 +143,13 @@ def relative_yield_seasonal(et_ratio: Values, yield_response: Values) -> Values:
     float or array
         Ya / Ym [1].
     """
-    return np.maximum(1.0 - yield_response * (1.0 - et_ratio), 0.0)
+    return 1.0 - yield_response * (1.0 - et_ratio)
 
 
 def relative_yield_additive(et_ratios: Any, yield_responses: Any) -> Values:
     """Yield left by a lack of water stage by stage, losses added.
 
-    ``1 - sum of Ky (1 - ETc adj / ETc)`` over the stages, at least 0.
+    ``1 - sum of Ky (1 - ETc adj / ETc)`` over the stages, not cut off at 0.
 
     Parameters
     ----------
@@ -171,13 +172,14 @@ def relative_yield_additive(et_ratios: Any, yield_responses: Any) -> Values:
     loss: Values = 0.0
     for ratio, response in zip(et_ratios, yield_responses, strict=True):
         loss = loss + response * (1.0 - ratio)
-    return np.maximum(1.0 - loss, 0.0)
+    return 1.0 - loss
 
 
 def relative_yield_multiplicative(et_ratios: Any, yield_responses: Any) -> Values:
     """Yield left by a lack of water stage by stage, what is left multiplied.
 
-    Product of ``1 - Ky (1 - ETc adj / ETc)``, each at least 0, over the stages.
+    Product of ``1 - Ky (1 - ETc adj / ETc)`` over the stages. A stage that would leave less than nothing
+    leaves nothing: two of them must not multiply to a yield.
 
     Parameters
     ----------
@@ -196,5 +198,5 @@ def relative_yield_multiplicative(et_ratios: Any, yield_responses: Any) -> Value
     """
     left: Values = 1.0
     for ratio, response in zip(et_ratios, yield_responses, strict=True):
-        left = left * relative_yield_seasonal(ratio, response)
+        left = left * np.maximum(relative_yield_seasonal(ratio, response), 0.0)
     return left

@@ -45,7 +45,8 @@ def curve_number_runoff(rain: Any, curve_number: Any) -> Any:
     """
     retention = 25400.0 / curve_number - 254.0
     effective = np.maximum(rain - 0.2 * retention, 0.0)
-    return effective * effective / np.maximum(rain + 0.8 * retention, 1e-9)
+    # Rounding would shed a little more than the rain at a curve number of 100.
+    return np.minimum(effective * effective / np.maximum(rain + 0.8 * retention, 1e-9), rain)
 
 
 def curve_numbers_dry_wet(curve_number: Any) -> tuple[Any, Any]:

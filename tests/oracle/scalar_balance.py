@@ -1,0 +1,388 @@
+"""The daily soil-water balance, written a second time: one field, plain numbers, one day after another.
+
+It is written from FAO-56 (Allen, R.G., Pereira, L.S., Raes, D., Smith, M., 1998, "Crop evapotranspiration",
+FAO Irrigation and Drainage Paper 56; equation numbers below are its own) and, for what the paper leaves
+open, from docs/theory.md. It shares no code with the package: a fault would have to be made twice, in two
+styles, to go unseen. Depths are in mm, soil depths in m; days are counted from 0, the first day of the weather.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from tests.oracle.scalar_crop import BARE, Crop, Day, in_turn
+from tests.oracle.scalar_soil import Ground, Roots, Soil
+
+NEVER = 366
+"""Days since the last irrigation when there was none for a year."""
+LEAST_WETTING = 3.0
+"""Rain [mm] that wets the whole surface (p. 149, "3 to 4 mm")."""
+
+
+@dataclass(frozen=True)
+class System:
+    efficiency: float | None = None
+    delivered_fraction: float | None = None
+    wetted_fraction: float = 1.0
+    subsurface: bool = False
+    under_canopy: bool = False
+    spot_share: tuple[float, ...] = (1.0,)
+    spot_weight: tuple[float, ...] = (1.0,)
+
+
+@dataclass(frozen=True)
+class Rule:
+    allowable_depletion: float | None = None
+    refill_to: float = 0.0
+    net_depth: float | None = None
+    min_depth: float = 0.0
+    max_depth: float | None = None
+    min_interval: int = 1
+    last_date: int | None = None
+
+
+@dataclass(frozen=True)
+class Season:
+    """One field and its weather: lists of one number a day."""
+
+    rain: list[float]
+    et_ref: list[float]
+    tmin: list[float]
+    tmax: list[float]
+    crops: list[Crop]
+    soil: Soil
+    system: System | None = None
+    rule: Rule | None = None
+    rain_intensity: list[float] | None = None
+    runoff: list[float] | None = None
+    irrigation: list[tuple[int, float]] = field(default_factory=list)
+    recorded_until: int | None = None
+    initial_depletion: float = 0.0
+    initial_depletion_below: float = 0.0
+    initial_evaporation_depletion: float = 0.0
+    et_share: float = 1.0
+
+
+class Spot(NamedTuple):
+    """What one spot holds at the end of a day."""
+
+    depletion: float
+    below: float
+    excess_water: float
+    surface: float
+    wetted: float
+    taw: float
+    raw: float
+
+
+class Water(NamedTuple):
+    """What entered, moved and left at one spot on a day, and its coefficients."""
+
+    ke: float
+    ks: float
+    met_by_roots: float
+    percolation: float
+    drainage: float
+    capillary_rise: float
+    runoff: float
+    evaporation: float
+    transpiration: float
+
+
+# ------------------------------------------------------------------------------- the surface layer
+def exposed_and_wetted(cover: float, wetted: float) -> float:
+    """Eq. 75."""
+    return min(1.0 - cover, wetted)
+
+
+def evaporation_reduction(surface: float, rew: float, tew: float) -> float:
+    """Eq. 74; 1 while the readily evaporable water lasts."""
+    if surface <= rew:
+        return 1.0
+    return max((tew - surface) / (tew - rew), 0.0)
+
+
+def wetted_by_system(system: System, cover: float) -> float:
+    """Table 20: drip under a canopy wets less of what the sun reaches."""
+    if system.under_canopy:
+        return system.wetted_fraction * (1.0 - 2.0 / 3.0 * cover)
+    return system.wetted_fraction
+
+
+def wetted_fraction(before: float, rain: float, water: float, by_system: float, subsurface: bool) -> float:
+    """Part of the surface that is wetted, p. 149: rain and irrigation of a day weighed by what entered."""
+    irrigates = water > 0.0 and not subsurface
+    if rain >= LEAST_WETTING and irrigates:
+        return (rain * 1.0 + water * by_system) / (rain + water)
+    if rain >= LEAST_WETTING:
+        return 1.0
+    return by_system if irrigates else before
+
+
+# ------------------------------------------------------------------------------- stress
+def depletion_fraction(crop: Crop, et_crop: float) -> float:
+    """p of Table 22, adjusted to the day's evapotranspiration (p. 162)."""
+    if not crop.adjust_depletion_fraction:
+        return crop.depletion_fraction
+    return min(max(crop.depletion_fraction + 0.04 * (5.0 - et_crop), 0.1), 0.8)
+
+
+def water_stress(depletion: float, taw: float, raw: float) -> float:
+    """Eq. 84."""
+    if depletion <= raw:
+        return 1.0
+    return max((taw - depletion) / (taw - raw), 0.0)
+
+
+def salt_stress(crop: Crop, salinity: float | None) -> float:
+    """Eq. 89 without its water stress: 1 - b / (100 Ky) (ECe - threshold)."""
+    if salinity is None or crop.salt_threshold is None or salinity <= crop.salt_threshold:
+        return 1.0
+    return 1.0 - crop.salt_slope / (100.0 * crop.yield_response) * (salinity - crop.salt_threshold)
+
+
+# ------------------------------------------------------------------------------- a day
+def roots_move(spot: Spot, ground: Ground, taw: float) -> tuple[float, float, float]:
+    """Growing roots take in what lies below; roots that end leave their share of the depletion behind."""
+    moved = 0.0
+    if taw > spot.taw:
+        moved = spot.below * min((taw - spot.taw) / (ground.whole - spot.taw), 1.0)
+    elif taw < spot.taw:
+        moved = -min(spot.depletion, spot.taw) * (spot.taw - taw) / spot.taw
+    return spot.depletion + moved, spot.below - moved, taw - spot.taw - moved
+
+
+class Field(NamedTuple):
+    """What does not change from day to day."""
+
+    ground: Ground
+    system: System
+    et_share: float
+
+
+class Sky(NamedTuple):
+    """The weather of a day."""
+
+    rain: float
+    et_ref: float
+    intensity: float | None
+    runoff: float | None
+
+
+def one_day(spot: Spot, today: Day, roots: Roots, sky: Sky, water: float, field: Field) -> tuple[Spot, Water]:
+    """Bring one spot over one day, on which ``water`` mm of irrigation reach it."""
+    crop, taw = today.crop, roots.taw
+    ground, system, et_share = field
+    soil = ground.soil
+    depletion, below, met = roots_move(spot, ground, taw)
+
+    # Water enters early in the day, beside what yesterday left above field capacity.
+    runoff = ground.runoff(sky.rain, sky.intensity, sky.runoff, spot.surface)
+    rain = sky.rain - runoff
+    by_system = wetted_by_system(system, today.cover)
+    wetted = wetted_fraction(spot.wetted, rain, water, by_system, system.subsurface)
+    on_surface = 0.0 if system.subsurface else water / wetted
+    surface = max(spot.surface - rain - on_surface, 0.0)  # Eq. 77
+    balance = depletion - spot.excess_water - rain - water
+    depletion, excess = max(balance, 0.0), max(-balance, 0.0)
+
+    # Soil evaporation, Eq. 71; under a single coefficient the layer dries as a bare and wholly wetted patch would.
+    apart = crop.basal or today.stage == BARE
+    few = exposed_and_wetted(today.cover, wetted) if apart else 1.0
+    reduction = evaporation_reduction(surface, ground.rew, ground.tew)
+    taken = today.coefficient if apart else 0.0
+    ke = min(reduction * (today.kc_max - taken), few * today.kc_max) * today.evaporation_factor
+    from_layer = min(ke * sky.et_ref, few * (ground.tew - surface))
+    evaporation = 0.0
+    if apart:
+        evaporation = max(min(from_layer, taw + ground.air_dry - depletion), 0.0)
+        from_layer = evaporation
+    surface = min(surface + from_layer / few, ground.tew)  # Eq. 77, 78
+
+    # Stress and transpiration, Eq. 80 to 84.
+    et_crop = today.coefficient * sky.et_ref + evaporation  # Eq. 69 or 58
+    raw = depletion_fraction(crop, et_crop) * taw  # Eq. 83
+    ks = water_stress(depletion, taw, raw) * salt_stress(crop, soil.soil_salinity)
+    transpiration = max(min(ks * today.coefficient * sky.et_ref, taw - depletion - evaporation), 0.0)
+    et = evaporation + transpiration
+
+    # Percolation and what is held back from it, Eq. 85, 86, 88.
+    used = et_share * min(excess, et)
+    rest = excess - used
+    depletion += et - used
+    held = min((1.0 - soil.drainage_fraction) * rest, roots.drainable)
+    percolation = rest - held
+    covered = min(held, depletion)
+    depletion -= covered
+    excess_water = held - covered
+
+    # Roots draw on the evaporation layer (Allen and others 2005).
+    if crop.surface_uptake and crop.basal:
+        left = ground.tew - surface
+        share = min(soil.evaporation_depth / roots.depth, 1.0) ** 0.6
+        part = min(share * (left / ground.tew) / max(1.0 - depletion / taw, 0.001), 1.0)
+        surface += min(part * transpiration, left)
+
+    drainage = max(percolation - below, 0.0)
+    below = max(below - percolation, 0.0)
+    rise = min(roots.upward_limit * min(depletion / raw, 1.0), depletion)
+    depletion -= rise
+    end = Spot(depletion, below, excess_water, surface, wetted, taw, raw)
+    ke = evaporation / sky.et_ref if sky.et_ref > 0.0 else 0.0
+    return end, Water(ke, ks, met, percolation, drainage, rise, runoff, evaporation, transpiration)
+
+
+# ------------------------------------------------------------------------------- the decision
+class Morning(NamedTuple):
+    """What the decision knows: means of the field."""
+
+    depletion_yesterday: float
+    taw_yesterday: float
+    raw_yesterday: float
+    depletion: float
+    taw: float
+    days_since: int
+
+
+def decide(rule: Rule, morning: Morning, day: int, stands: bool) -> tuple[float, float]:
+    """Net depth [mm] that the rule asks for, and how near the decision was to the other one [mm]."""
+    late = rule.last_date is not None and day > rule.last_date
+    if not stands or late or morning.days_since + 1 < rule.min_interval:
+        return 0.0, math.inf
+    if rule.net_depth is None:
+        depth = max(morning.depletion - rule.refill_to * morning.taw, 0.0)
+    else:
+        depth = rule.net_depth
+    if rule.max_depth is not None:
+        depth = min(depth, rule.max_depth)
+    if rule.allowable_depletion is None:
+        limit = morning.raw_yesterday
+    else:
+        limit = rule.allowable_depletion * morning.taw_yesterday
+    due, worth = morning.depletion_yesterday >= limit, depth >= rule.min_depth
+    near = abs(morning.depletion_yesterday - limit) if worth and depth > 0.0 else math.inf
+    if due and rule.min_depth > 0.0 and depth not in (rule.net_depth, rule.max_depth):
+        near = min(near, abs(depth - rule.min_depth))
+    return (depth if due and worth else 0.0), near
+
+
+def recorded(season: Season, days: int) -> list[float | None]:
+    """Net irrigation [mm] of the days that the record covers, None on the others."""
+    covered: list[float | None] = [None] * days
+    entries = [day for day, _ in season.irrigation]
+    if season.recorded_until is not None:
+        first, last = 0, max([season.recorded_until, *entries])
+    elif entries:
+        first, last = min(entries), max(entries)
+    else:
+        return covered
+    for day in range(first, last + 1):
+        covered[day] = 0.0
+    for day, depth in season.irrigation:
+        covered[day] += depth
+    return covered
+
+
+def mean(values: list[float], weights: tuple[float, ...]) -> float:
+    return sum(value * weight for value, weight in zip(values, weights, strict=True))
+
+
+# ------------------------------------------------------------------------------- a season
+STATES = {
+    "depletion": "depletion",
+    "depletion_below": "below",
+    "excess_water": "excess_water",
+    "surface_depletion": "surface",
+    "wetted_fraction": "wetted",
+    "taw": "taw",
+    "raw": "raw",
+}
+
+
+class Result(NamedTuple):
+    """Daily values: of the field (one a day), and of its spots (one a spot a day)."""
+
+    field: dict[str, list[float]]
+    spots: dict[str, list[list[float]]]
+    nearest: float
+    """How near [mm] any decision came to falling the other way."""
+
+
+def run(season: Season) -> Result:
+    """Carry a field through all its days."""
+    days = len(season.rain)
+    field = Field(Ground(season.soil, season.crops), season.system or System(), season.et_share)
+    weights = field.system.spot_weight
+    grown = in_turn(season.crops, days, season.tmin, season.tmax)
+    record = recorded(season, days)
+    spots = start(season, field, grown[0])
+    since, nearest = NEVER, math.inf
+    own: dict[str, list[float]] = {
+        "irrigation_net": [],
+        "days_since_irrigation": [],
+        "crop_stage": [],
+        "root_depth": [],
+    }
+    ends, moves = [], []
+    for day, today in enumerate(grown):
+        roots = field.ground.roots(today.root_depth, day)
+        depth = record[day]
+        if depth is None and season.rule is not None:
+            morning = survey(spots, field.ground, roots.taw, weights, since)
+            depth, near = decide(season.rule, morning, day, today.stage != BARE)
+            nearest = min(nearest, near)
+        depth = depth or 0.0
+        sky = sky_of(season, day)
+        made = [
+            one_day(spot, today, roots, sky, depth * share, field)
+            for spot, share in zip(spots, field.system.spot_share, strict=True)
+        ]
+        spots = [spot for spot, _ in made]
+        since = 0 if depth > 0.0 else min(since + 1, NEVER)
+        ends.append(spots)
+        moves.append([water for _, water in made])
+        own["irrigation_net"].append(depth)
+        own["days_since_irrigation"].append(since)
+        own["crop_stage"].append(today.stage)
+        own["root_depth"].append(roots.depth)
+    told = {name: [[getattr(spot, key) for spot in row] for row in ends] for name, key in STATES.items()}
+    told |= {name: [[getattr(water, name) for water in row] for row in moves] for name in Water._fields}
+    return Result(own, told, nearest)
+
+
+def sky_of(season: Season, day: int) -> Sky:
+    intensity = None if season.rain_intensity is None else season.rain_intensity[day]
+    runoff = None if season.runoff is None else season.runoff[day]
+    return Sky(season.rain[day], season.et_ref[day], intensity, runoff)
+
+
+def start(season: Season, field: Field, today: Day) -> list[Spot]:
+    """Before day 1: given depletions, roots and allowance of day 1, the whole surface wetted (Annex 8)."""
+    roots = field.ground.roots(today.root_depth, 0)
+    spot = Spot(
+        depletion=season.initial_depletion,
+        below=season.initial_depletion_below,
+        excess_water=0.0,
+        surface=season.initial_evaporation_depletion,
+        wetted=1.0,
+        taw=roots.taw,
+        raw=0.0,
+    )
+    without_water = Sky(0.0, season.et_ref[0], 0.0, 0.0)
+    end, _ = one_day(spot, today, roots, without_water, 0.0, field)
+    return [spot._replace(raw=end.raw)] * len(field.system.spot_share)
+
+
+def survey(spots: list[Spot], ground: Ground, taw: float, weights: tuple[float, ...], since: int) -> Morning:
+    """Look at the field before the day's water: means over its spots."""
+    now = [max(roots_move(spot, ground, taw)[0] - spot.excess_water, 0.0) for spot in spots]
+    return Morning(
+        depletion_yesterday=mean([spot.depletion for spot in spots], weights),
+        taw_yesterday=spots[0].taw,
+        raw_yesterday=mean([spot.raw for spot in spots], weights),
+        depletion=mean(now, weights),
+        taw=taw,
+        days_since=since,
+    )
