@@ -15,8 +15,8 @@ import waterbudget as wb
 mpl.use("Agg")
 
 NAMES = {
-    "Crop", "InputError", "Rule", "Soil", "System", "__version__", "check_weather", "concat", "events", "explain",
-    "handbook", "ledger", "plot_season", "read_weather", "reference_et", "run_farm", "simulate", "week_ahead",
+    "Crop", "InputError", "Rotation", "Rule", "Soil", "System", "__version__", "check_weather", "concat", "events", "explain",
+    "handbook", "ledger", "observed_depletion", "plot_season", "read_weather", "reference_et", "relative_yield", "run_farm", "simulate", "week_ahead",
 }  # fmt: skip
 DAYS = pd.date_range("2024-05-01", periods=90, name="time")
 

@@ -11,6 +11,7 @@ day 3  roots take in 0.1 of the 0.6 m below with 1 of the 6 mm missing there: TA
 day 4  recorded irrigation of 4 mm net on 7 mm of depletion; ET 1 + 2. Depletion 7 - 4 + 3 = 6.
 """
 
+import dataclasses
 import json
 import sys
 
@@ -19,8 +20,9 @@ import pandas as pd
 import pytest
 import xarray as xr
 
-from waterbudget.balance import Rule, simulate
-from waterbudget.crop import Crop
+from waterbudget.balance import Rule, depletion_before, simulate
+from waterbudget.crop import Crop, Rotation
+from waterbudget.descriptions import with_sources
 from waterbudget.errors import InputError
 from waterbudget.report import daily_frame, events, explain, ledger, plot_season
 from waterbudget.soil import Soil
@@ -30,6 +32,7 @@ from waterbudget.variables import attributes
 DAYS = pd.date_range("2024-06-01", periods=4)
 DAILY = {
     "crop_stage": [1, 1, 1, 1],
+    "crop_number": [1, 1, 1, 1],
     "et_ref": [5.0, 4.0, 6.0, 3.0],
     "rain": [0.0, 10.0, 0.0, 0.0],
     "runoff": [0.0, 2.0, 0.0, 0.0],
@@ -50,6 +53,8 @@ DAILY = {
     "met_by_roots": [0.0, 0.0, 19.0, 0.0],
     "percolation": [0.0, 4.0, 0.0, 0.0],
     "drainage": [0.0] * 4,
+    "capillary_rise": [0.0] * 4,
+    "excess_water": [0.0] * 4,
     "evaporation": [1.0, 1.5, 2.0, 1.0],
     "transpiration": [4.0, 2.5, 4.0, 2.0],
     "et": [5.0, 4.0, 6.0, 3.0],
@@ -67,6 +72,7 @@ SCALARS = {
     "initial_depletion": 40.0,
     "initial_depletion_below": 10.0,
     "initial_taw": 100.0,
+    "initial_excess_water": 0.0,
     "spot_share": 1.0,
     "spot_weight": 1.0,
 }
@@ -207,11 +213,14 @@ def test_ledger_is_the_sums_worked_by_hand():
         "transpiration_mm": 12.5,
         "et_mm": 18.0,
         "met_by_roots_mm": 19.0,
+        "capillary_rise_mm": 0.0,
         "percolation_mm": 4.0,
         "percolation_from_rain_mm": 4 * 8 / 53,
         "percolation_from_irrigation_mm": 4 * 45 / 53,
+        "percolation_from_before_mm": 0.0,
         "drainage_mm": 0.0,
         "transpiration_missed_mm": 0.0,
+        "excess_water_mm": 0.0,
         "root_zone_change_mm": (120 - 6) - (100 - 40),  # 19 + 8 + 49 - 4 - 18
         "profile_change_mm": (40 + 10) - (6 + 5),  # 8 + 49 - 0 - 18
         "root_zone_residual_mm": 0.0,
@@ -231,6 +240,88 @@ def test_ledger_counts_stress_and_what_it_cost():
     row = ledger(hand_season(**stressed)).iloc[0]
     assert row["stress_days"] == 1
     assert row["transpiration_missed_mm"] == pytest.approx(2.0, abs=1e-12)
+
+
+def slowly_drained(**changes):
+    """Give the season above on soil that drains slowly, over a water table.
+
+    Before day 1 it holds 2 mm above field capacity in place of lacking 40 mm, and 1 mm of it percolates on day 1,
+    dry: 5 mm of ET take the other, so it lacks 4. On day 2 rain and irrigation bring 53 mm, ET takes 4: 45 are in
+    excess, of which 30 are held. They leave on day 3 all but what ET (6) and the roots' new soil (1 mm missing)
+    take, so 23. On day 4 come 4 mm of irrigation and 0.5 mm from below, ET takes 3: 1.5 are held.
+    """
+    return hand_season(
+        initial_depletion=0.0,
+        initial_excess_water=2.0,
+        initial_depletion_below=50.0,
+        depletion=[4.0, 0.0, 0.0, 0.0],
+        excess_water=[0.0, 30.0, 0.0, 1.5],
+        percolation=[1.0, 15.0, 23.0, 0.0],
+        depletion_below=[49.0, 34.0, 34.0 - 1.0 - 23.0, 10.0],
+        capillary_rise=[0.0, 0.0, 0.0, 0.5],
+        **changes,
+    )
+
+
+def test_ledger_attributes_slow_percolation_to_the_water_that_came_last():
+    row = ledger(slowly_drained()).iloc[0]
+    assert row["percolation_mm"] == pytest.approx(39.0, abs=1e-12)
+    assert row["percolation_from_before_mm"] == pytest.approx(1.0, abs=1e-12)  # day 1: no water had come yet
+    # 15 mm on day 2 and 23 mm on dry day 3, both of its 8 mm of rain and 45 mm of irrigation
+    assert row["percolation_from_rain_mm"] == pytest.approx(38 * 8 / 53, abs=1e-12)
+    assert row["percolation_from_irrigation_mm"] == pytest.approx(38 * 45 / 53, abs=1e-12)
+    assert row["effective_rain_mm"] == pytest.approx(8 - 38 * 8 / 53, abs=1e-12)
+
+
+def test_ledger_mixes_water_held_with_water_that_comes():
+    # 30 mm are held, 8 parts in 53 of them rain. Day 3 brings 10 mm of rain: of these 40 mm, 10 + 30 * 8 / 53
+    # are rain, and in this proportion its 23 mm percolate
+    row = ledger(slowly_drained(rain=[0.0, 10.0, 10.0, 0.0])).iloc[0]
+    share = (10 + 30 * 8 / 53) / 40
+    assert row["percolation_from_rain_mm"] == pytest.approx(15 * 8 / 53 + 23 * share, abs=1e-12)
+    assert row["percolation_from_irrigation_mm"] == pytest.approx(15 * 45 / 53 + 23 * (1 - share), abs=1e-12)
+
+
+def test_ledger_closes_with_water_held_and_risen():
+    row = ledger(slowly_drained()).iloc[0]
+    assert row["largest_daily_residual_mm"] == pytest.approx(0.0, abs=1e-12)
+    assert row["capillary_rise_mm"] == 0.5
+    assert row["excess_water_mm"] == 1.5
+    # root zone: 120 + 1.5 after 100 + 2; profile: 1.5 - 10 after 2 - 50
+    assert row["root_zone_change_mm"] == pytest.approx(19.5, abs=1e-12)
+    assert row["profile_change_mm"] == pytest.approx(39.5, abs=1e-12)
+    lost = ledger(slowly_drained().assign(capillary_rise=("time", [0.0, 0.0, 0.0, 0.0]))).iloc[0]
+    assert lost["root_zone_residual_mm"] == pytest.approx(0.5, abs=1e-12)
+    assert lost["profile_residual_mm"] == pytest.approx(0.5, abs=1e-12)
+
+
+def test_ledger_attributes_by_field_and_does_not_reach_back_beyond_the_first_water():
+    # the same percolation, on a field where water came and on one that had none before day 4
+    late = {"rain": [0.0, 0.0, 0.0, 10.0], "runoff": [0.0] * 4, "irrigation_net": [0.0] * 4}
+    both = xr.concat(
+        [slowly_drained(), slowly_drained(**late)],
+        dim=pd.Index(["wet", "dry"], name="field"),
+        data_vars=list(late),
+    )
+    frame = ledger(both.transpose("time", "field")).set_index("field")
+    assert frame.loc["wet", "percolation_from_irrigation_mm"] == pytest.approx(38 * 45 / 53, abs=1e-12)
+    assert frame.loc["dry", "percolation_from_before_mm"] == pytest.approx(39.0, abs=1e-12)
+    assert frame.loc["dry", ["percolation_from_rain_mm", "percolation_from_irrigation_mm"]].tolist() == [0, 0]
+
+
+def test_events_read_the_depletion_back_through_water_held_and_risen():
+    # day 2: 4 mm were missing; day 4: the full soil held nothing, and lacked nothing, when 4 mm came
+    frame = events(slowly_drained())
+    assert frame["depletion_before_mm"].tolist() == pytest.approx([4.0, 0.0], abs=1e-12)
+
+
+def test_depletion_before_is_the_days_balance_turned_round():
+    # 20 mm missing, 8 mm rain, 5 mm irrigation, 4 mm ET, 2 mm risen: ends at 20 - 8 - 5 + 4 - 2 = 9
+    assert depletion_before(9.0, 4.0, 5.0, 8.0, 0.0, 2.0) == 20.0
+    # 3 mm missing, 20 mm rain, 4 mm ET: 13 in excess of which 5 percolate and 8 are held
+    assert depletion_before(0.0, 4.0, 0.0, 20.0, 5.0, excess_water=8.0) == 3.0
+    # 6 mm held overnight: none was missing
+    assert depletion_before(0.0, 4.0, 0.0, 0.0, 2.0) == 0.0
 
 
 def test_ledger_shows_water_that_is_not_accounted_for():
@@ -274,7 +365,7 @@ def test_ledger_keeps_a_missing_number_missing():
 def test_daily_frame_has_a_row_a_day_and_units_in_its_names():
     frame = daily_frame(two_fields())
     assert len(frame) == 8
-    assert list(frame.columns[:4]) == ["field", "date", "crop_stage", "et_ref_mm"]
+    assert list(frame.columns[:5]) == ["field", "date", "crop_stage", "crop_number", "et_ref_mm"]
     assert frame["field"].tolist() == ["north"] * 4 + ["south"] * 4
     assert frame["date"].tolist() == [*DAYS, *DAYS]
     assert frame["irrigation_gross_mm"].tolist() == [0, 56.25, 0, 5, 0, 90, 0, 8]
@@ -367,6 +458,15 @@ def test_plot_draws_no_limit_on_bare_soil(axes):
     plot_season(hand_season(crop_stage=[0, 1, 1, 0]), axes)
     limit = next(line for line in axes.get_lines() if line.get_label() == "allowable depletion").get_ydata()
     assert np.isnan(limit).tolist() == [True, False, False, True]
+
+
+def test_plot_shows_capillary_rise_where_there_is_any(axes):
+    plot_season(slowly_drained(), axes)
+    labels = [text.get_text() for text in axes.get_legend().get_texts()]
+    assert labels[-1] == "capillary rise"
+    last = [bar for bar in axes.patches if bar.get_height() and bar.get_x() + 0.5 == bar_day(DAYS[3])]
+    spans = sorted(sorted((bar.get_y(), bar.get_y() + bar.get_height())) for bar in last)
+    assert spans == [[-4.5, -4.0], [-4.0, 0.0]]  # 0.5 mm risen, above 4 mm of irrigation
 
 
 def test_plot_takes_one_season_only(axes):
@@ -635,6 +735,260 @@ def test_explain_refuses_a_missing_day():
     season["depletion"] = season["depletion"].where(season["time"] < np.datetime64("2024-07-08"))
     with pytest.raises(InputError, match=r"missing on this day.*2024-07-08"):
         explain(season, "2024-07-09")
+
+
+# ------------------------------------------------------------------ options of the day
+def bean(**changes):
+    """Describe a crop of 28 days from 2024-05-03 on."""
+    given = {
+        "planted": "2024-05-03",
+        "stage_days": (5, 8, 10, 5),
+        "kcb": (0.2, 1.1, 0.5),
+        "root_depth": (0.2, 0.9),
+        "height": 1.0,
+        "depletion_fraction": 0.5,
+    }
+    return Crop(**{**given, **changes})
+
+
+def may(rain=20.0, days=40):
+    """Give weather from 2024-05-01 on: a day of rain every fifth, 5 mm of reference evapotranspiration a day."""
+    time = pd.date_range("2024-05-01", periods=days)
+    wet = np.where(np.arange(days) % 5 == 4, rain, 0.0)
+    return xr.Dataset(
+        {"rain": ("time", wet), "et_ref": ("time", np.full(days, 5.0), {"surface": "short"})},
+        coords={"time": time},
+    )
+
+
+def loam(**changes):
+    return Soil(**{"field_capacity": 0.30, "wilting_point": 0.15, "rew": 8.0, "tew": 20.0, **changes})
+
+
+def shown_days(season):
+    """Explain every day of a season, so that every line is compared with what was computed."""
+    return [explain(season, day) for day in season["time"].to_numpy()]
+
+
+NEW_LINES = {
+    "excess_water_before",
+    "held",
+    "capillary_rise",
+    "layer_uptake",
+    "salt_factor",
+    "evaporation_factor",
+    "curve_number_today",
+    "crop_number",
+    "intake_rate",
+}
+
+
+def test_explain_prints_nothing_of_options_that_are_off():
+    for day in shown_days(simulate(may(), bean(), loam())):
+        assert not NEW_LINES & {line.name for line in day.lines}
+        assert "above field capacity" not in day["depletion_before"].source
+
+
+def test_explain_shows_the_water_of_layers():
+    rows = [
+        {"top_m": 0.0, "bottom_m": 0.4, "field_capacity": 0.25, "wilting_point": 0.10},
+        {"top_m": 0.4, "bottom_m": 1.2, "field_capacity": 0.32, "wilting_point": 0.20},
+    ]
+    soil = dataclasses.replace(Soil.from_layers(rows), rew=8.0, tew=20.0)
+    season = simulate(may(rain=4.0), bean(), soil, initial_depletion_below=60.0)
+    days = shown_days(season)
+    # full roots of 0.9 m: 0.4 m of 150 mm/m and 0.5 m of 120 mm/m
+    assert days[20]["taw"].value == pytest.approx(60 + 60, abs=1e-9)
+    assert "summed over the layers" in days[20]["taw"].source
+    assert "of the top layer" in days[20]["available_water"].source
+    # growth takes of what lies below in proportion to the available water, here on the first day of growth
+    first = days[7]
+    assert first["root_depth"].value == pytest.approx(0.2 + 0.7 / 8, abs=1e-12)
+    share = (first["taw"].value - 30) / (120 - 30)
+    assert first["depletion_moved"].value == pytest.approx(60 * share, abs=1e-9)
+    assert days[30]["depletion_moved"].value < 0  # the crop ended on day 30
+
+
+def test_explain_says_where_roots_stop():
+    season = simulate(may(), bean(), loam(restricting_depth=0.5))
+    day = shown_days(season)[20]
+    assert day["root_depth"].value == 0.5
+    assert "restricting depth" in day["root_depth"].source
+    assert "restricting" not in explain(season, "2024-05-03")["root_depth"].source
+
+
+def test_explain_shows_salt():
+    crop = bean(salt_threshold=1.0, salt_slope=19.0, yield_response=1.15)
+    day = explain(simulate(may(), crop, loam(soil_salinity=2.0)), "2024-05-20")
+    # FAO-56 Eq. 89 in Eq. 90, dry beans (Table 23 and 24): 1 - 19 / (100 * 1.15) * (2 - 1)
+    assert day["salt_factor"].value == pytest.approx(1 - 0.19 / 1.15, abs=1e-12)
+    assert day["ks"].formula.startswith("salt_factor * ")
+    assert day["ks"].value == pytest.approx(day["salt_factor"].value, abs=1e-12)  # a moist day
+    fresh = explain(simulate(may(), crop, loam(soil_salinity=0.9)), "2024-05-20")
+    assert not NEW_LINES & {line.name for line in fresh.lines}
+
+
+@pytest.mark.parametrize("kind", ["kcb", "kc"])
+def test_explain_shows_mulch_and_residue(kind):
+    crop = bean(**{"kcb": None, kind: (0.2, 1.1, 0.5)}, evaporation_reduction=0.4, residue_reduction=0.25)
+    season = simulate(may(), crop, loam())
+    before, standing, after = (
+        {line.name: line for line in explain(season, date).lines}
+        for date in ("2024-05-02", "2024-05-06", "2024-06-05")
+    )
+    assert "evaporation_factor" not in before
+    assert standing["evaporation_factor"].value == pytest.approx(0.6, abs=1e-12)
+    assert "evaporation reduction: given by the user" in standing["evaporation_factor"].source
+    assert after["evaporation_factor"].value == 0.75
+    assert "residue reduction" in after["evaporation_factor"].source
+    acts_on = "evaporation_demand" if kind == "kcb" else "surface_depletion"
+    assert "* evaporation_factor" in standing[acts_on].formula
+    assert len(shown_days(season)) == 40
+
+
+def test_explain_shows_a_curve_number_that_follows_the_surface():
+    season = simulate(may(rain=40.0), bean(), loam(curve_number=75.0, adjust_curve_number=True))
+    wet, dry = explain(season, "2024-05-05"), explain(season, "2024-05-30")
+    # Hawkins and others (1985), from memory: CN 75 is 56.8 dry, 87.5 wet
+    for day in (wet, dry):
+        assert day["curve_number_dry"].value == pytest.approx(56.8, abs=0.05)
+        assert day["curve_number_wet"].value == pytest.approx(87.5, abs=0.05)
+        # the layer after evaporation of the days before, on the line from 0.5 REW (wet) to 0.7 REW + 0.3 TEW (dry)
+        part = np.clip((day["surface_depletion_before"].value - 4.0) / (11.6 - 4.0), 0.0, 1.0)
+        between = 87.5401 + part * (56.8074 - 87.5401)
+        assert day["curve_number_today"].value == pytest.approx(between, abs=1e-3)
+        kept = 25400 / between - 254
+        assert day["runoff"].value == pytest.approx((40 - 0.2 * kept) ** 2 / (40 + 0.8 * kept), abs=1e-3)
+    assert shown_days(season)[0]["runoff"].value == 0.0
+
+
+def test_explain_says_how_runoff_was_known():
+    given = may().assign(runoff=may()["rain"] * 0.25)
+    day = explain(simulate(given, bean(), loam()), "2024-05-05")
+    assert (day["runoff"].value, day["runoff"].source) == (5.0, "given with the weather")
+    fast = may().assign(rain_intensity=may()["rain"] * 0 + 16.0)
+    day = explain(simulate(fast, bean(), loam(intake_rate=12.0)), "2024-05-05")
+    assert day["runoff"].value == pytest.approx(20 * (1 - 12 / 16), abs=1e-12)
+    assert day["intake_rate"].value == 12.0
+    assert "common practice, no source" in day["runoff"].source
+
+
+def test_explain_shows_water_held_and_let_go():
+    soil = loam(saturation=0.45, drainage_fraction=0.4)
+    season = simulate(may(rain=60.0), bean(), soil)
+    wet, dry = explain(season, "2024-05-15"), explain(season, "2024-05-16")
+    left = wet["excess"].value - wet["et_from_excess"].value
+    assert left > 0
+    assert wet["held"].value == pytest.approx(0.6 * left, abs=1e-9)
+    assert wet["percolation"].value == pytest.approx(0.4 * left, abs=1e-9)
+    assert dry["rain"].value == 0.0
+    assert dry["excess_water_before"].value == wet["excess_water"].value
+    assert dry["excess"].value == pytest.approx(
+        wet["excess_water"].value - dry["depletion_moved"].value, abs=1e-9
+    )
+    assert dry["percolation"].value > 0  # without any water coming
+    days = shown_days(season)
+    assert any("held" not in {line.name for line in day.lines} for day in days)
+    # up to saturation and no further: 150 mm/m in 0.2 m, on the first 60 mm
+    full = explain(simulate(may(rain=200.0), bean(), soil), "2024-05-05")
+    assert full["held"].value == pytest.approx(0.15 * 200, abs=1e-9)
+
+
+def test_explain_shows_what_rises_and_what_roots_take_from_the_surface():
+    soil = loam(water_table_depth=1.6, capillary_a=2.0, capillary_n=2.0)
+    season = simulate(may(rain=3.0), bean(surface_uptake=True), soil)
+    day = explain(season, "2024-05-26")
+    # Gardner (1958): (pi / 2)^2 a / d^2, 0.7 m from the table to full roots
+    assert day["capillary_limit"].value == pytest.approx((np.pi / 2) ** 2 * 2.0 / 0.7**2, abs=1e-9)
+    missing = day["depletion_without_rise"].value
+    assert day["capillary_rise"].value == pytest.approx(
+        day["capillary_limit"].value * min(missing / day["raw"].value, 1), abs=1e-9
+    )
+    assert day["depletion"].value == pytest.approx(missing - day["capillary_rise"].value, abs=1e-9)
+    # Allen and others (2005): (0.1 / 0.9)^0.6
+    assert day["layer_uptake"].value == pytest.approx((0.1 / 0.9) ** 0.6, abs=1e-12)
+    assert day["surface_depletion"].value > day["surface_dried"].value
+    assert len(shown_days(season)) == 40
+
+
+def rotation():
+    """Give a crop and, 9 days after its end, another with more mulch and its own p."""
+    second = bean(planted="2024-06-09", depletion_fraction=0.3, evaporation_reduction=0.5)
+    crops = tuple(
+        with_sources(crop, {"depletion_fraction": f"leaflet {number}"})
+        for number, crop in enumerate((bean(residue_reduction=0.2), second), start=1)
+    )
+    return simulate(may(days=80), Rotation(crops=crops), loam(), rule=Rule())
+
+
+def test_reports_of_a_rotation_tell_its_crops_apart():
+    season = rotation()
+    first, between, second, after = (
+        explain(season, date) for date in ("2024-05-20", "2024-06-04", "2024-06-20", "2024-07-15")
+    )
+    assert [day["crop_number"].value for day in (first, between, second, after)] == [1, 0, 2, 0]
+    assert (first["depletion_fraction"].value, first["depletion_fraction"].source) == (0.5, "leaflet 1")
+    assert (second["depletion_fraction"].value, second["depletion_fraction"].source) == (0.3, "leaflet 2")
+    assert between["evaporation_factor"].value == 0.8
+    assert second["evaporation_factor"].value == 0.5
+    assert "evaporation_factor" not in {line.name for line in after.lines}
+    assert len(shown_days(season)) == 80
+    daily = daily_frame(season)
+    assert daily.loc[daily["crop_number"] == 2, "date"].min() == pd.Timestamp("2024-06-09")
+    assert ledger(season).loc[0, "largest_daily_residual_mm"] <= 1e-9
+    assert (events(season)["net_mm"] > 0).all()
+
+
+def test_plot_draws_a_rotation(axes):
+    plot_season(rotation(), axes)
+    limits = {line.get_label(): line.get_ydata() for line in axes.get_lines()}
+    bare = np.isnan(limits["readily available water: stress begins"])
+    assert bare.sum() == 80 - 2 * 28
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["excess_water", "capillary_rise", "salt_factor", "evaporation_factor", "runoff", "taw", "layer_uptake"],
+)
+def test_explain_refuses_options_that_were_changed_afterwards(name):
+    season = simulate(
+        may(rain=60.0),
+        bean(
+            salt_threshold=1.0,
+            salt_slope=19.0,
+            yield_response=1.15,
+            surface_uptake=True,
+            evaporation_reduction=0.2,
+        ),
+        loam(
+            saturation=0.45,
+            drainage_fraction=0.4,
+            soil_salinity=2.0,
+            water_table_depth=1.6,
+            capillary_a=2.0,
+            capillary_n=2.0,
+            curve_number=75.0,
+            adjust_curve_number=True,
+        ),
+    )
+    explain(season, "2024-05-15")
+    season[name] = season[name] + 1e-5
+    with pytest.raises(InputError, match=r"is not what the season's own inputs give|does not close"):
+        explain(season, "2024-05-15")
+
+
+def test_reports_of_spots_with_runoff_of_their_own():
+    soil = loam(curve_number=80.0, adjust_curve_number=True, saturation=0.45, drainage_fraction=0.5)
+    system = System(delivered_fraction=0.9, spot_share=[0.5, 1.5])
+    season = simulate(may(rain=45.0), bean(), soil, system, Rule(allowable_depletion=0.1))
+    assert "spot" in season["runoff"].dims
+    row = ledger(season).iloc[0]
+    assert row["largest_daily_residual_mm"] <= 1e-9
+    assert row["runoff_mm"] == pytest.approx(float(season["runoff"].mean("spot").sum()), abs=1e-9)
+    for spot in (0, 1):
+        for day in season["time"].to_numpy():
+            explain(season, day, at={"spot": spot})
+    assert len(events(season)) == row["irrigations"] > 0
 
 
 # ------------------------------------------------------------------ runs that go on, fall short or have spots

@@ -76,7 +76,13 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
     gross = week["irrigation_gross"].isel(time=place, drop=True).where(due)
     rain = (week["rain"] - week["runoff"]).broadcast_like(net)
     before = depletion_before(
-        week["depletion"], week["et"], net * season["spot_share"], rain, week["percolation"]
+        week["depletion"],
+        week["et"],
+        net * season["spot_share"],
+        rain,
+        week["percolation"],
+        week["capillary_rise"],
+        week["excess_water"],
     )
     wetted = wetted_depth(week["root_depth"], (net * season["spot_share"] + rain).where(waters), before)
     site = season["application_rate"], season["flow"], season["area"]

@@ -1,4 +1,4 @@
-"""What a season is told as: irrigations, where the water went, one day's arithmetic, a picture, tables."""
+"""What a season is told as: irrigations, where water went, a day's arithmetic, yield, a picture, tables."""
 
 from waterbudget.report.events import events
 from waterbudget.report.explain import explain
@@ -6,5 +6,17 @@ from waterbudget.report.frames import UnitSystem, daily_frame
 from waterbudget.report.ledger import ledger
 from waterbudget.report.plots import plot_season
 from waterbudget.report.sheet import Explanation, Line
+from waterbudget.report.yields import YieldForm, relative_yield
 
-__all__ = ["Explanation", "Line", "UnitSystem", "daily_frame", "events", "explain", "ledger", "plot_season"]
+__all__ = [
+    "Explanation",
+    "Line",
+    "UnitSystem",
+    "YieldForm",
+    "daily_frame",
+    "events",
+    "explain",
+    "ledger",
+    "plot_season",
+    "relative_yield",
+]

@@ -10,13 +10,13 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from waterbudget.balance.decide import LONG_AGO
 from waterbudget.balance.step import TINY, WETTING_RAIN
 from waterbudget.report.sheet import Sheet
 
 FAO = "FAO-56 Eq. "
 HERE = "this package's convention"
 BALANCE = "conservation of water"
+GIVEN = "given by the user"
 
 
 def set_down_start(sheet: Sheet, before: Mapping[str, float], source: str) -> None:
@@ -33,6 +33,13 @@ def set_down_start(sheet: Sheet, before: Mapping[str, float], source: str) -> No
         ("days_since_irrigation", "day"),
     ):
         sheet.given(f"{name}_before", before[name], unit, source)
+    if before["excess_water"] > 0:
+        sheet.given("excess_water_before", before["excess_water"], "mm", f"{source}: above field capacity")
+
+
+def is_layered(sources: Mapping[str, str]) -> bool:
+    """Say whether the soil was described by layers."""
+    return "layer_bottom" in sources
 
 
 def set_down_inputs(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str]) -> None:
@@ -46,60 +53,60 @@ def set_down_inputs(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str
     sheet.given("coefficient", day["kcb"] if basal else day["kc"], "1", curve)
     sheet.given("kc_max", day["kc_max"], "1", f"{FAO}72")
     sheet.given("cover", day["cover"], "1", f"{FAO}76, or given with the crop")
-    sheet.given("root_depth", day["root_depth"], "m", "growth of the roots with the curve (Annex 8)")
-    given = "given by the user"
-    capacity = f"field capacity less wilting point; {sources.get('field_capacity', given)}"
+    roots = "growth of the roots with the curve (Annex 8)"
+    if day["root_depth"] == day["restricting_depth"]:
+        roots += f"; they end at the restricting depth: {sources.get('restricting_depth', GIVEN)}"
+    sheet.given("root_depth", day["root_depth"], "m", roots)
+    capacity = f"field capacity less wilting point; {sources.get('field_capacity', GIVEN)}"
     water = sources.get("available_water", capacity)
-    sheet.given("available_water", day["available_water"], "m3 m-3", water)
-    sheet.given("deepest_root", day["deepest_root"], "m", sources.get("root_depth", given))
+    layered = "of the top layer: " if is_layered(sources) else ""
+    sheet.given("available_water", day["available_water"], "m3 m-3", layered + water)
+    sheet.given("deepest_root", day["deepest_root"], "m", sources.get("root_depth", GIVEN))
     sheet.given(
-        "depletion_fraction", day["depletion_fraction"], "1", sources.get("depletion_fraction", given)
+        "depletion_fraction", day["depletion_fraction"], "1", sources.get("depletion_fraction", GIVEN)
     )
     share = "et_share_before_percolation"
     sheet.given(share, day[share], "1", "stated for the run; 1 unless given")
-    if math.isnan(day["curve_number"]):
-        sheet.given("runoff", day["runoff"], "mm", "no curve number was given: no rain runs off")
-        return
-    handbook = "NEH 630 ch. 10, curve number"
-    number = sheet.given("curve_number", day["curve_number"], "1", sources.get("curve_number", given))
-    kept = sheet.line("retention", "25400 / {curve_number} - 254", 25400 / number - 254, "mm", handbook)
-    over = max(day["rain"] - 0.2 * kept, 0.0)
-    above = sheet.line("effective", "max({rain} - 0.2 * {retention}, 0)", over, "mm", handbook)
-    formula, shed = "0", 0.0
-    if above > 0:
-        formula = "{effective} * {effective} / ({rain} + 0.8 * {retention})"
-        shed = above * above / (day["rain"] + 0.8 * kept)
-    sheet.line("runoff", formula, shed, "mm", handbook)
 
 
-def grow(sheet: Sheet) -> None:
-    """Move the lower boundary of the root zone."""
+def grow(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str]) -> None:
+    """Move the lower boundary of the root zone; water held above field capacity counts as today's."""
     v = sheet.values
     sheet.part("Roots grow, or end, before anything else")
-    taw = 1000 * v["available_water"] * v["root_depth"]
-    sheet.line("taw", "1000 * {available_water} * {root_depth}", taw, "mm", f"{FAO}82")
-    growth = v["root_depth"] - v["root_depth_before"]
+    _available_within(sheet, "taw", "root_depth", day, sources)
+    growth = v["taw"] - v["taw_before"]
     formula, moved = "0", 0.0
     if growth > 0:
-        room = max(v["deepest_root"] - v["root_depth_before"], TINY)
+        _available_within(sheet, "profile_water", "deepest_root", day, sources)
+        room = max(v["profile_water"] - v["taw_before"], TINY)
         formula = (
-            "{depletion_below_before} * min(({root_depth} - {root_depth_before})"
-            " / ({deepest_root} - {root_depth_before}), 1)"
+            "{depletion_below_before} * min(({taw} - {taw_before}) / ({profile_water} - {taw_before}), 1)"
         )
         moved = v["depletion_below_before"] * min(growth / room, 1.0)
     elif growth < 0:
-        formula = (
-            "-min({depletion_before}, {taw_before})"
-            " * ({root_depth_before} - {root_depth}) / {root_depth_before}"
-        )
-        moved = -min(v["depletion_before"], v["taw_before"]) * (-growth / v["root_depth_before"])
-    sheet.line("depletion_moved", formula, moved, "mm", f"{HERE}: in proportion to depth")
-    morning = v["depletion_before"] + moved
-    sheet.line("depletion_morning", "{depletion_before} + {depletion_moved}", morning, "mm", BALANCE)
+        formula = "-min({depletion_before}, {taw_before}) * ({taw_before} - {taw}) / {taw_before}"
+        moved = -min(v["depletion_before"], v["taw_before"]) * (-growth / v["taw_before"])
+    proportion = f"{HERE}: in proportion to the available water that changes sides"
+    sheet.line("depletion_moved", formula, moved, "mm", proportion)
+    formula, morning = "{depletion_before} + {depletion_moved}", v["depletion_before"] + moved
+    if "excess_water_before" in v:
+        formula, morning = f"{formula} - {{excess_water_before}}", morning - v["excess_water_before"]
+    sheet.line("depletion_morning", formula, morning, "mm", BALANCE)
     below = v["depletion_below_before"] - moved
     sheet.line("below_morning", "{depletion_below_before} - {depletion_moved}", below, "mm", BALANCE)
     met = v["taw"] - v["taw_before"] - moved
     sheet.line("met_by_roots", "{taw} - {taw_before} - {depletion_moved}", met, "mm", BALANCE)
+
+
+def _available_within(
+    sheet: Sheet, name: str, depth: str, day: Mapping[str, float], sources: Mapping[str, str]
+) -> None:
+    """Take down the available water down to a depth: computed, or as it was summed over layers."""
+    if is_layered(sources):
+        sheet.given(name, day[name], "mm", f"{FAO}82, summed over the layers down to {depth}")
+        return
+    water = 1000 * sheet.values["available_water"] * sheet.values[depth]
+    sheet.line(name, f"1000 * {{available_water}} * {{{depth}}}", water, "mm", f"{FAO}82")
 
 
 def wet(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str]) -> None:
@@ -173,8 +180,16 @@ def evaporate(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str]
         )
         sheet.line("ke", "0", 0.0, "1", "within the single crop coefficient")
         return
-    for name in ("rew", "tew", "air_dry_water"):
-        sheet.given(name, day[name], "mm", sources.get(name, f"{FAO}73, and available water"))
+    set_down_layer(sheet, day, sources, ("rew", "tew", "air_dry_water"))
+    # Where roots draw on the layer as well, what evaporation leaves is not yet the end of the day.
+    dried = "surface_dried" if day["layer_uptake"] > 0 else "surface_depletion"
+    factor = day["evaporation_factor"]
+    passed = ""
+    if factor != 1.0:
+        passed = " * {evaporation_factor}"
+        reduction = "evaporation_reduction" if v["crop_stage"] > 0 else "residue_reduction"
+        source = f"1 less {reduction.replace('_', ' ')}: {sources.get(reduction, GIVEN)}"
+        sheet.given("evaporation_factor", factor, "1", source)
     exposed = min(1 - v["cover"], v["wetted_fraction"])
     sheet.line("few", "min(1 - {cover}, {wetted_fraction})", exposed, "1", f"{FAO}75")
     sheet.line(
@@ -191,17 +206,17 @@ def evaporate(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str]
         sheet.line("evaporation", "0", 0.0, "mm", "within the single crop coefficient")
         sheet.line("ke", "0", 0.0, "1", "within the single crop coefficient")
         sheet.line(
-            "surface_depletion",
-            "min({surface_wetted} + {kr} * {kc_max} * {et_ref}, {tew})",
-            min(v["surface_wetted"] + kr * v["kc_max"] * v["et_ref"], v["tew"]),
+            dried,
+            f"min({{surface_wetted}} + {{kr}} * {{kc_max}} * {{et_ref}}{passed}, {{tew}})",
+            min(v["surface_wetted"] + kr * v["kc_max"] * v["et_ref"] * factor, v["tew"]),
             "mm",
             f"{FAO}77, as a bare patch would dry",
         )
         return
-    demand = min(kr * (v["kc_max"] - v["coefficient"]), exposed * v["kc_max"]) * v["et_ref"]
+    demand = min(kr * (v["kc_max"] - v["coefficient"]), exposed * v["kc_max"]) * v["et_ref"] * factor
     sheet.line(
         "evaporation_demand",
-        "min({kr} * ({kc_max} - {coefficient}), {few} * {kc_max}) * {et_ref}",
+        f"min({{kr}} * ({{kc_max}} - {{coefficient}}), {{few}} * {{kc_max}}) * {{et_ref}}{passed}",
         demand,
         "mm",
         f"{FAO}71",
@@ -222,7 +237,7 @@ def evaporate(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str]
     formula = "{evaporation} / {et_ref}" if v["et_ref"] > TINY else "{evaporation} / 1e-300"
     sheet.line("ke", formula, evaporation / max(v["et_ref"], TINY), "1", f"{FAO}71")
     sheet.line(
-        "surface_depletion",
+        dried,
         "min({surface_wetted} + {evaporation} / {few}, {tew})",
         min(v["surface_wetted"] + evaporation / exposed, v["tew"]),
         "mm",
@@ -230,7 +245,16 @@ def evaporate(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str]
     )
 
 
-def transpire(sheet: Sheet, day: Mapping[str, float]) -> None:
+def set_down_layer(
+    sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str], names: tuple[str, ...]
+) -> None:
+    """Take down numbers of the evaporation layer, each once."""
+    for name in names:
+        if name not in sheet.values:
+            sheet.given(name, day[name], "mm", sources.get(name, f"{FAO}73, and available water"))
+
+
+def transpire(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str]) -> None:
     """Work out stress, and what the crop took."""
     v = sheet.values
     basal = bool(day["dual"]) or v["crop_stage"] == 0
@@ -248,8 +272,13 @@ def transpire(sheet: Sheet, day: Mapping[str, float]) -> None:
     sheet.line("raw", "{p} * {taw}", v["p"] * v["taw"], "mm", f"{FAO}83")
     left = v["taw"] - v["depletion_wetted"]
     ks = min(max(left / (v["taw"] - v["raw"]), 0.0), 1.0)
-    formula = "min(max(({taw} - {depletion_wetted}) / ({taw} - {raw}), 0), 1)"
-    sheet.line("ks", formula, ks, "1", f"{FAO}84")
+    formula, source = "min(max(({taw} - {depletion_wetted}) / ({taw} - {raw}), 0), 1)", f"{FAO}84"
+    if day["salt_factor"] != 1.0:
+        sheet.given("soil_salinity", day["soil_salinity"], "dS m-1", sources.get("soil_salinity", GIVEN))
+        tolerance = f"{FAO}89 put into Eq. 90; tolerance of the crop: {sources.get('salt_threshold', GIVEN)}"
+        ks *= sheet.given("salt_factor", day["salt_factor"], "1", tolerance)
+        formula, source = f"{{salt_factor}} * {formula}", f"{source}, times the stress by salt (chapter 8)"
+    sheet.line("ks", formula, ks, "1", source)
     sheet.line(
         "transpiration",
         "min({ks} * {potential}, max({taw} - {depletion_wetted} - {evaporation}, 0))",
@@ -259,49 +288,3 @@ def transpire(sheet: Sheet, day: Mapping[str, float]) -> None:
     )
     et = v["evaporation"] + v["transpiration"]
     sheet.line("et", "{evaporation} + {transpiration}", et, "mm", f"{FAO}80" if basal else f"{FAO}81")
-
-
-def settle(sheet: Sheet) -> None:
-    """Close the root zone and the soil below it."""
-    v = sheet.values
-    sheet.part("The day's end")
-    share = v["et_share_before_percolation"] * min(v["excess"], v["et"])
-    formula = "{et_share_before_percolation} * min({excess}, {et})"
-    sheet.line("et_from_excess", formula, share, "mm", f"{FAO}88 (share 1); Example 38 (share 0)")
-    percolation = v["excess"] - share
-    sheet.line("percolation", "{excess} - {et_from_excess}", percolation, "mm", f"{FAO}88")
-    depletion = v["depletion_wetted"] + (v["et"] - share)
-    sheet.line("depletion", "{depletion_wetted} + ({et} - {et_from_excess})", depletion, "mm", f"{FAO}85, 86")
-    below = max(v["below_morning"] - percolation, 0.0)
-    store = f"{HERE}: the soil below catches percolation"
-    sheet.line("depletion_below", "max({below_morning} - {percolation}, 0)", below, "mm", store)
-    drained = max(percolation - v["below_morning"], 0.0)
-    sheet.line("drainage", "max({percolation} - {below_morning}, 0)", drained, "mm", store)
-    watered = v["irrigation_net"] > 0
-    formula = "0" if watered else f"min({{days_since_irrigation_before}} + 1, {LONG_AGO:g})"
-    days = 0.0 if watered else min(v["days_since_irrigation_before"] + 1, LONG_AGO)
-    sheet.line("days_since_irrigation", formula, days, "day", "counted")
-
-    sheet.part("Closure")
-    root_zone = (
-        (v["taw"] - v["depletion"])
-        - (v["taw_before"] - v["depletion_before"])
-        - (v["met_by_roots"] + v["rain_in"] + v["irrigation"] - v["percolation"] - v["et"])
-    )
-    sheet.nought(
-        "root_zone_residual",
-        "({taw} - {depletion}) - ({taw_before} - {depletion_before})"
-        " - ({met_by_roots} + {rain_in} + {irrigation} - {percolation} - {et})",
-        root_zone,
-    )
-    profile = (
-        (v["depletion_before"] + v["depletion_below_before"])
-        - (v["depletion"] + v["depletion_below"])
-        - (v["rain_in"] + v["irrigation"] - v["drainage"] - v["et"])
-    )
-    sheet.nought(
-        "profile_residual",
-        "({depletion_before} + {depletion_below_before}) - ({depletion} + {depletion_below})"
-        " - ({rain_in} + {irrigation} - {drainage} - {et})",
-        profile,
-    )

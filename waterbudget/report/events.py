@@ -31,8 +31,10 @@ _NEEDED = (
     "rain",
     "runoff",
     "percolation",
+    "capillary_rise",
     "et",
     "depletion",
+    "excess_water",
     "root_depth",
     "area",
     "flow",
@@ -90,7 +92,15 @@ def events(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
     day = {name: _taken(season[name], sizes, rows) for name in _NEEDED}
     net, gross = day["irrigation_net"], day["irrigation_gross"]
     rain = day["rain"] - day["runoff"]
-    before = depletion_before(day["depletion"], day["et"], net, rain, day["percolation"])
+    before = depletion_before(
+        day["depletion"],
+        day["et"],
+        net,
+        rain,
+        day["percolation"],
+        day["capillary_rise"],
+        day["excess_water"],
+    )
     wetted = wetted_depth(day["root_depth"], net + rain, before)
     recorded, purpose = _record(season, sizes, rows)
 

@@ -15,10 +15,11 @@ from waterbudget.balance.drivers import spot_mean
 from waterbudget.balance.step import State
 from waterbudget.descriptions import moment
 from waterbudget.errors import Faults, collect
-from waterbudget.report import arithmetic
+from waterbudget.report import arithmetic, evening
 from waterbudget.report.decision import Morning, set_down_decision
 from waterbudget.report.events import purposes
 from waterbudget.report.frames import DAILY_COLUMNS, check_season, label_dims, labels_of
+from waterbudget.report.shedding import set_down_runoff
 from waterbudget.report.sheet import Explanation, Sheet
 
 _STATE = (*State._fields, "days_since_irrigation")
@@ -28,6 +29,19 @@ _PARAMETERS = (
     "tew",
     "air_dry_water",
     "curve_number",
+    "adjust_curve_number",
+    "intake_rate",
+    "drainage_fraction",
+    "excess_capacity",
+    "soil_salinity",
+    "salt_factor",
+    "restricting_depth",
+    "water_table_depth",
+    "capillary_limit",
+    "evaporation_depth",
+    "evaporation_factor",
+    "layer_uptake",
+    "profile_water",
     "depletion_fraction",
     "adjust_depletion_fraction",
     "deepest_root",
@@ -98,20 +112,29 @@ def explain(season: xr.Dataset, date: Any, at: Mapping[str, object] | None = Non
     _check_known(spots, cell, days)
     own = {name: _one(value, spot) for name, value in spots.items()}
     alone = {str(name): str(value.item()) for name, value in cell.coords.items() if value.ndim == 0}
-    sources = _sources(season, alone | labels)
+    numbers = cell["crop_number"].to_numpy()
+    turn = int(numbers[: number + 1].max(initial=1))  # bare soil belongs to the crop before it
+    sources = _sources(season, alone | labels, turn)
     where = ", ".join((today, *(f"{dim} {label}" for dim, label in labels.items())))
     with collect() as faults:
         sheet = Sheet(own, faults, where)
-        evening = f"end of {days[number - 1]}" if number else "initial state"
-        arithmetic.set_down_start(sheet, {name: _one(value, spot) for name, value in before.items()}, evening)
+        since = f"end of {days[number - 1]}" if number else "initial state"
+        arithmetic.set_down_start(sheet, {name: _one(value, spot) for name, value in before.items()}, since)
         arithmetic.set_down_inputs(sheet, own, sources)
-        arithmetic.grow(sheet)
+        if numbers.max() > 1:
+            place_of = "place of the crop in the rotation; 0 bare soil"
+            sheet.given("crop_number", own["crop_number"], "1", place_of)
+        set_down_runoff(sheet, own, sources)
+        arithmetic.grow(sheet, own, sources)
         morning = _morning(sheet, spots, before, cell, today)
         verdict = set_down_decision(sheet, own, sources, morning)
         arithmetic.wet(sheet, own, sources)
         arithmetic.evaporate(sheet, own, sources)
-        arithmetic.transpire(sheet, own)
-        arithmetic.settle(sheet)
+        arithmetic.transpire(sheet, own, sources)
+        evening.settle(sheet, own, sources)
+        evening.take_up(sheet, own, sources)
+        evening.rise(sheet, own, sources)
+        evening.close(sheet)
     return Explanation(date=today, labels=labels, verdict=verdict, parts=sheet.parts())
 
 
@@ -218,7 +241,9 @@ def _morning(
         spots = State(*(np.broadcast_to(before[name], weight.shape) for name in State._fields))
         moved = day["taw"] - spots.taw - day["met_by_roots"]
         taw = np.broadcast_to(day["taw"], weight.shape)
-        values = (spots.depletion, spots.taw, spots.raw, spots.depletion + moved, taw)
+        # What one spot has too much of does not water another.
+        morning = np.maximum(spots.depletion + moved - spots.excess_water, 0.0)
+        values = (spots.depletion, spots.taw, spots.raw, morning, taw)
         sheet.part(f"Means over the {len(weight)} spots of the field")
         for name, value in zip(names, values, strict=True):
             sheet.given(
@@ -230,10 +255,16 @@ def _morning(
     return Morning(names, bool(np.datetime64(today) > last), "" if np.isnat(last) else str(last), purpose)
 
 
-def _sources(season: xr.Dataset, labels: Mapping[str, str]) -> dict[str, str]:
-    """Read the source of each input from the season's own record of them, at these labels."""
+def _sources(season: xr.Dataset, labels: Mapping[str, str], turn: int) -> dict[str, str]:
+    """Read the source of each input from the season's own record, at these labels and for this crop."""
     groups = json.loads(season.attrs.get("sources", "{}"))
-    return {name: _source(source, labels) for group in groups.values() for name, source in group.items()}
+    others = {name for name in groups if name.startswith("crop ")} - {f"crop {turn}"}
+    return {
+        name: _source(source, labels)
+        for title, group in groups.items()
+        if title not in others
+        for name, source in group.items()
+    }
 
 
 def _source(source: Any, labels: Mapping[str, str]) -> str:

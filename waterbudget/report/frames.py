@@ -61,6 +61,7 @@ _SYSTEMS: Mapping[str, Mapping[str, ShownUnit]] = MappingProxyType({"metric": _M
 
 DAILY_COLUMNS = (
     "crop_stage",
+    "crop_number",
     "et_ref",
     "rain",
     "runoff",
@@ -79,11 +80,13 @@ DAILY_COLUMNS = (
     "met_by_roots",
     "percolation",
     "drainage",
+    "capillary_rise",
     "root_depth",
     "taw",
     "raw",
     "depletion",
     "depletion_below",
+    "excess_water",
     "surface_depletion",
     "wetted_fraction",
     "days_since_irrigation",

@@ -21,10 +21,9 @@ from waterbudget.report.frames import (
     table,
 )
 
-_DAILY = (
-    "depletion",
-    "depletion_below",
-    "taw",
+_Array = NDArray[np.float64]
+_STATE = ("depletion", "depletion_below", "excess_water", "taw")
+_FLUXES = (
     "irrigation_gross",
     "application_loss",
     "irrigation_net",
@@ -33,11 +32,13 @@ _DAILY = (
     "met_by_roots",
     "percolation",
     "drainage",
+    "capillary_rise",
     "evaporation",
     "transpiration",
 )
+_DAILY = (*_STATE, *_FLUXES)
 _STRESS = ("kc", "ke", "ks", "et_ref", "crop_stage")
-_START = ("initial_depletion", "initial_depletion_below", "initial_taw")
+_START = tuple(f"initial_{name}" for name in _STATE)
 _CLOSES = 1e-6
 """A first day that misses its start by more than this [mm] does not follow from that start."""
 
@@ -63,12 +64,15 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
         - ``gross``, ``application_loss``, ``net``: supplied, lost by the system, entered the soil;
         - ``rain``, ``runoff``, ``effective_rain``: the last is an outcome, what entered less what of it
           percolated;
-        - ``stress_days``: days on which a crop stood and was short of water (spots: by their weight), and
-          ``transpiration_missed`` by it;
+        - ``stress_days``: days on which a crop stood and was short of water or held back by salt (spots: by
+          their weight), and ``transpiration_missed`` by it;
         - ``evaporation``, ``transpiration``, ``et``;
         - ``met_by_roots``: stored water that growing roots took in (negative: left behind by a harvest);
-        - ``percolation`` out of the root zone, and of it ``percolation_from_rain`` and
-          ``percolation_from_irrigation``; ``drainage`` out of the profile, the part that is lost;
+        - ``capillary_rise`` from a water table into the root zone;
+        - ``percolation`` out of the root zone, and of it ``percolation_from_rain``,
+          ``percolation_from_irrigation`` and ``percolation_from_before``: of water that the soil held above
+          field capacity before the first day; ``drainage`` out of the profile, the part that is lost;
+        - ``excess_water``: water above field capacity that the root zone still holds at the end;
         - ``root_zone_change``, ``profile_change``: change of the stored water, end less start;
         - ``root_zone_residual``, ``profile_residual``: what the two balances leave unexplained over the
           season, and ``largest_daily_residual``, the worst single day of either.
@@ -86,23 +90,26 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
     -----
     The two balances (FAO-56 Eq. 85, with the roots' growth and the soil below them)::
 
-        root_zone_change = met_by_roots + rain - runoff + net - percolation - evaporation - transpiration
-        profile_change   =                rain - runoff + net - drainage    - evaporation - transpiration
+        root_zone_change = met_by_roots + rain - runoff + net + capillary_rise
+                           - percolation - evaporation - transpiration
+        profile_change   = rain - runoff + net + capillary_rise - drainage - evaporation - transpiration
 
-    Root-zone storage above wilting point is ``taw - depletion``; storage of the profile is counted from field
-    capacity, ``-(depletion + depletion_below)``.
+    Root-zone storage above wilting point is ``taw - depletion + excess_water``; storage of the profile is
+    counted from field capacity, ``-(depletion + depletion_below) + excess_water``.
 
     A day's percolation belongs to rain and to irrigation in the proportion in which they entered the soil
-    that day (common practice, no source). Water percolates only on a day when water enters.
+    that day. Where the soil drains slowly, what it still holds of earlier days is mixed in, in the proportion
+    it had; on a day without water this is the proportion of the water before (common practice, no source).
     """
     check_units(units)
     check_season(season, (*_DAILY, *_START, *_STRESS, "area", "spot_share", "spot_weight"))
     parts = _attributed(season) | _stress(season)
     season = over_spots(season.assign(parts), (*_DAILY, *_START, "area", *parts))
-    root_zone, profile = _residuals(season)
+    start, last = _before(season), season.isel(time=-1, drop=True)
+    root_zone, profile = _residuals(season, start)
     _check_start(root_zone, profile)
 
-    total = {name: _total(season[name]) for name in _DAILY[3:]}
+    total = {name: _total(season[name]) for name in _FLUXES}
     sums = {
         "gross": total["irrigation_gross"],
         "application_loss": total["application_loss"],
@@ -114,18 +121,16 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
         "transpiration": total["transpiration"],
         "et": total["evaporation"] + total["transpiration"],
         "met_by_roots": total["met_by_roots"],
+        "capillary_rise": total["capillary_rise"],
         "percolation": total["percolation"],
         "percolation_from_rain": _total(season["from_rain"]),
         "percolation_from_irrigation": _total(season["from_irrigation"]),
+        "percolation_from_before": _total(season["from_before"]),
         "drainage": total["drainage"],
         "transpiration_missed": _total(season["missed"]),
-        "root_zone_change": _end(season, "taw")
-        - _end(season, "depletion")
-        - (season["initial_taw"] - season["initial_depletion"]),
-        "profile_change": season["initial_depletion"]
-        + season["initial_depletion_below"]
-        - _end(season, "depletion")
-        - _end(season, "depletion_below"),
+        "excess_water": last["excess_water"],
+        "root_zone_change": _in_root_zone(last) - _in_root_zone(start),
+        "profile_change": _in_profile(last) - _in_profile(start),
         "root_zone_residual": _total(root_zone) + 0.0,  # -0.0 reads as a slip
         "profile_residual": _total(profile) + 0.0,
         "largest_daily_residual": xr.apply_ufunc(
@@ -153,13 +158,55 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
 
 
 def _attributed(season: xr.Dataset) -> dict[str, xr.DataArray]:
-    """Attribute each day's percolation to what entered that day; at each spot, where there are spots."""
+    """Attribute each day's percolation to the sources of its water; at each spot, where there are spots."""
     rain = season["rain"] - season["runoff"]
     irrigation = season["irrigation_net"] * season["spot_share"]
-    water = rain + irrigation
-    # percolation without water would be 0 of 0; NaN stays NaN
-    part = season["percolation"] / water.where(water != 0, 1.0)
-    return {"from_rain": part * rain, "from_irrigation": part * irrigation}
+    first_day = season["time"] == season["time"][0]
+    held = season["excess_water"].shift(time=1, fill_value=0.0)
+    held = held.where(~first_day, season["initial_excess_water"])
+    sources = {"rain": (rain, 0.0), "irrigation": (irrigation, 0.0), "before": (xr.zeros_like(rain), 1.0)}
+    return {
+        f"from_{name}": season["percolation"]
+        * xr.apply_ufunc(
+            _share,
+            entered,
+            rain + irrigation,
+            held,
+            kwargs={"share": share},
+            input_core_dims=[["time"]] * 3,
+            output_core_dims=[["time"]],
+        )
+        for name, (entered, share) in sources.items()
+    }
+
+
+def _share(entered: _Array, water: _Array, held: _Array, *, share: float) -> _Array:
+    """Follow the share of one source in the water above field capacity; days along the last axis.
+
+    Parameters
+    ----------
+    entered, water : ndarray
+        What entered from the source, and from all of them [mm].
+    held : ndarray
+        Water above field capacity left from the day before [mm], mixed with what enters.
+    share : float
+        The source's share in what was held before the first day.
+
+    Returns
+    -------
+    ndarray
+        Share of each day [1]; where there is no water, that of the day before.
+    """
+    entered, water, held = np.broadcast_arrays(entered, water, held)
+    shares = np.empty(water.shape)
+    last: _Array = np.full(water.shape[:-1], share)
+    for day in range(water.shape[-1]):
+        together = held[..., day] + water[..., day]
+        some = together != 0  # NaN stays NaN
+        mixed = (last * held[..., day] + entered[..., day]) / np.where(some, together, 1.0)
+        last = np.where(some, mixed, last)
+        shares[..., day] = last
+    return shares
 
 
 def _stress(season: xr.Dataset) -> dict[str, xr.DataArray]:
@@ -180,9 +227,19 @@ def _total(values: xr.DataArray) -> xr.DataArray:
     return values.cumsum("time", skipna=False).isel(time=-1)
 
 
-def _end(season: xr.Dataset, name: str) -> xr.DataArray:
-    """Give a state at the end of the last day."""
-    return season[name].isel(time=-1, drop=True)
+def _before(season: xr.Dataset) -> xr.Dataset:
+    """Give the state before the first day, under the names of a day's."""
+    return season[list(_START)].rename(dict(zip(_START, _STATE, strict=True)))
+
+
+def _in_root_zone(state: xr.Dataset) -> xr.DataArray:
+    """Give the water of the root zone above the wilting point [mm]."""
+    return state["taw"] - state["depletion"] + state["excess_water"]
+
+
+def _in_profile(state: xr.Dataset) -> xr.DataArray:
+    """Give the water of the profile, counted from field capacity [mm]."""
+    return state["excess_water"] - (state["depletion"] + state["depletion_below"])
 
 
 def _change(values: xr.DataArray, start: xr.DataArray) -> xr.DataArray:
@@ -191,22 +248,18 @@ def _change(values: xr.DataArray, start: xr.DataArray) -> xr.DataArray:
     return xr.concat([first, values], dim="time").diff("time").assign_coords(time=values["time"])
 
 
-def _residuals(season: xr.Dataset) -> tuple[xr.DataArray, xr.DataArray]:
+def _residuals(season: xr.Dataset, start: xr.Dataset) -> tuple[xr.DataArray, xr.DataArray]:
     """Give what the root zone's and the profile's balance leave unexplained each day [mm]."""
     both = (
         season["rain"]
         - season["runoff"]
         + season["irrigation_net"]
+        + season["capillary_rise"]
         - season["evaporation"]
         - season["transpiration"]
     )
-    root_zone = _change(
-        season["taw"] - season["depletion"], season["initial_taw"] - season["initial_depletion"]
-    )
-    profile = _change(
-        -(season["depletion"] + season["depletion_below"]),
-        -(season["initial_depletion"] + season["initial_depletion_below"]),
-    )
+    root_zone = _change(_in_root_zone(season), _in_root_zone(start))
+    profile = _change(_in_profile(season), _in_profile(start))
     return (
         root_zone - (both + season["met_by_roots"] - season["percolation"]),
         profile - (both - season["drainage"]),

@@ -30,6 +30,7 @@ _NEEDED = (
     "root_depth",
     "rain",
     "irrigation_net",
+    "capillary_rise",
     "rule_free",
 )
 _SOIL = "#6b4f3a"
@@ -38,11 +39,12 @@ _LIMIT = "#b3541e"
 _RAIN = "#9db4c6"
 _IRRIGATION = "#1f5f6b"
 _RECORDED = "#7fb5b0"
+_RISE = "#7d6aa8"
 _INK = "#333333"
 
 
 def plot_season(season: xr.Dataset, ax: Axes | None = None, *, units: UnitSystem = "metric") -> Axes:
-    """Draw depletion through a season with its limits, and rain and irrigation above it.
+    """Draw depletion through a season with its limits, and rain, irrigation and capillary rise above it.
 
     One scale of depth serves both: what came stands above the line of field capacity, what is missing from
     the root zone hangs below it.
@@ -86,7 +88,9 @@ def plot_season(season: xr.Dataset, ax: Axes | None = None, *, units: UnitSystem
     suffix, size = shown_unit("mm", units)
     days = season["time"].to_numpy()
     depletion, taw = (season[name].to_numpy() / size for name in ("depletion", "taw"))
-    rain, irrigation = (season[name].to_numpy() / size for name in ("rain", "irrigation_net"))
+    rain, irrigation, risen = (
+        season[name].to_numpy() / size for name in ("rain", "irrigation_net", "capillary_rise")
+    )
     at_stress = bool(np.isnan(season["allowable_depletion"]))
     # with a rule "at stress" the readily available water is the limit; the two need not differ in length
     limit = season["raw"] if at_stress else season["allowable_depletion"] * season["taw"]
@@ -126,10 +130,13 @@ def plot_season(season: xr.Dataset, ax: Axes | None = None, *, units: UnitSystem
         if irrigation[chosen].any():
             at, high, on = days[chosen], -irrigation[chosen], -rain[chosen]
             ax.bar(at, high, bottom=on, color=color, width=1.0, linewidth=0, label=label)
+    if risen.any():
+        on = -(rain + irrigation)
+        ax.bar(days, -risen, bottom=on, color=_RISE, width=1.0, linewidth=0, label="capillary rise")
     ax.axhline(0.0, color=_INK, linewidth=0.8)
 
     # downward: a deeper line is a drier soil; room for the tallest bar and for all the available water
-    ax.set_ylim(_most(taw, depletion) * 1.06, -_most(rain + irrigation) * 1.12)
+    ax.set_ylim(_most(taw, depletion) * 1.06, -_most(rain + irrigation + risen) * 1.12)
     half_day = np.timedelta64(12, "h")
     ax.set_xlim(days[0] - half_day, days[-1] + half_day)
     ax.yaxis.set_major_formatter(ticker.FuncFormatter(lambda depth, _: f"{abs(depth):g}"))
