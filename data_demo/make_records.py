@@ -54,6 +54,14 @@ HABITS = {
     ),
     "River Meadow": Habit("bottomland", "2025-03-20", TODAY, (0.65, 1.02), (0, 25), 25, 40, 0.65, 1.0, False),
     "Bean Corner": Habit("bench", "2025-06-08", TODAY, (1.00, 1.15), (10, 35), 17, 24, 0.72, 0.7, False),
+    "Ford Ground": Habit(
+        "bottomland", "2025-03-05", "2025-04-28", (1.1, 1.1), (0, 1), 34, 45, 0.70, 1.0, False
+    ),
+    "Hay Bottom": Habit("bottomland", "2025-03-10", TODAY, (0.70, 0.98), (0, 25), 30, 42, 0.72, 1.0, False),
+    "Salt Corner": Habit("bottomland", "2025-05-07", TODAY, (0.55, 1.00), (25, 60), 9, 11, 0.90, 0.8, True),
+}
+SECOND_CROPS = {
+    "Ford Ground": Habit("bottomland", "2025-06-13", TODAY, (0.70, 1.10), (15, 50), 18, 28, 0.70, 0.6, False),
 }
 
 # date, field, gross mm, purpose: what is not watered for use
@@ -69,6 +77,8 @@ SPECIAL = (
     ("2025-05-02", "Creek Tomatoes", 16, "setting of transplants"),
     ("2025-06-03", "Bean Corner", 35, "seedbed"),
     ("2025-06-07", "Bean Corner", 10, "germination"),
+    ("2025-05-06", "Salt Corner", 14, "setting of transplants"),
+    ("2025-06-08", "Ford Ground", 30, "seedbed"),
     ("2025-04-24", "North Pivot", 15, "germination"),
     ("2025-07-01", "Late Carrots", 42, "seedbed"),
     *((f"2025-07-{day:02d}", "Late Carrots", 13, "germination") for day in range(2, 15)),
@@ -119,7 +129,7 @@ def main() -> None:
         for name in ("bench", "bottomland")
     }
     rows = list(SPECIAL)
-    for field, habit in HABITS.items():
+    for field, habit in (*HABITS.items(), *SECOND_CROPS.items()):
         sets = water(habit, stations[habit.station], rng)
         rows += [(day, field, depth, "") for day, depth in sets.items()]
     table = pd.DataFrame(rows, columns=["date", "field", "gross_mm", "purpose"])

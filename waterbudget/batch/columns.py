@@ -14,11 +14,14 @@ _RATIO = {"": "1", "percent": "%"}
 _DEPTH = {"mm": "mm", "in": "in"}
 _LENGTH = {"m": "m", "cm": "cm", "ft": "ft", "in": "in"}
 _TEMPERATURE = {"degC": "degC", "degF": "degF"}
-_HUMIDITY = {"percent": "%"}
+_PERCENT = {"percent": "%"}
 _PRESSURE = {"kPa": "kPa", "hPa": "hPa"}
 _SPEED = {"m_per_s": "m/s", "km_per_h": "km/h", "mile_per_h": "mph"}
 _RADIATION = {"MJ_per_m2": "MJ/m2/day", "W_per_m2": "W/m2", "langley": "langley/day"}
 _DAYS = {"days": "day"}
+_HEAT = {"degC_days": "degC day", "degF_days": "degF day"}
+_INTENSITY = {"mm_per_h": "mm/h", "in_per_h": "in/h"}
+_SALINITY = {"dS_per_m": "dS m-1"}
 
 
 class Column(NamedTuple):
@@ -57,7 +60,7 @@ _STATIONS = {
     "elevation": _number("elevation", {"m": "m", "ft": "ft"}),
     "wind_height": _number("elevation", {"m": "m", "ft": "ft"}),
     "climate_wind": _number("wind_climate", _SPEED),
-    "climate_rhmin": _number("rhmin_climate", _HUMIDITY),
+    "climate_rhmin": _number("rhmin_climate", _PERCENT),
     "note": _TEXT,
 }
 
@@ -70,6 +73,15 @@ _CROP = {
     "development": _number("stage_days", _DAYS),
     "mid_season": _number("stage_days", _DAYS),
     "late_season": _number("stage_days", _DAYS),
+    "initial_heat": _number("stage_degree_days", _HEAT),
+    "development_heat": _number("stage_degree_days", _HEAT),
+    "mid_season_heat": _number("stage_degree_days", _HEAT),
+    "late_season_heat": _number("stage_degree_days", _HEAT),
+    "base_temperature": _number("base_temperature", _TEMPERATURE),
+    "upper_temperature": _number("upper_temperature", _TEMPERATURE),
+    "unfinished": _TEXT,
+    "killing_frost": _number("killing_frost", _TEMPERATURE),
+    "cuttings": _TEXT,
     "kc_initial": _number("kc", {"": "1"}),
     "kc_mid": _number("kc", {"": "1"}),
     "kc_end": _number("kc", {"": "1"}),
@@ -80,18 +92,39 @@ _CROP = {
     "root_depth_at_planting": _number("root_depth", _LENGTH),
     "height": _number("height", _LENGTH),
     "depletion_fraction": _number("depletion_fraction", _RATIO),
+    "organic_mulch_cover": _number("cover", _RATIO),
+    "residue_cover": _number("cover", _RATIO),
+    "salt_threshold": _number("salt_threshold", _SALINITY),
+    "salt_slope": _number("salt_slope", {"percent_per_dS_per_m": "% per dS m-1"}),
+    "yield_response": _number("yield_response", {"": "1"}),
     "climate_wind": _number("wind_climate", _SPEED),
-    "climate_rhmin": _number("rhmin_climate", _HUMIDITY),
+    "climate_rhmin": _number("rhmin_climate", _PERCENT),
+}
+
+_LAYERED = {
+    "field_capacity": _number("field_capacity", _RATIO),
+    "wilting_point": _number("wilting_point", _RATIO),
+    "available_water": _number("available_water", {**_RATIO, "mm_per_m": "mm/m", "in_per_ft": "in/ft"}),
+    "saturation": _number("saturation", _RATIO),
 }
 
 _SOIL = {
     "soil": _TEXT,
-    "field_capacity": _number("field_capacity", _RATIO),
-    "wilting_point": _number("wilting_point", _RATIO),
-    "available_water": _number("available_water", {**_RATIO, "mm_per_m": "mm/m", "in_per_ft": "in/ft"}),
+    **_LAYERED,
+    "sand": _number("sand", _PERCENT),
+    "clay": _number("clay", _PERCENT),
+    "organic_matter": _number("organic_matter", _PERCENT),
     "rew": _number("rew", _DEPTH),
     "tew": _number("tew", _DEPTH),
+    "drainage_fraction": _number("drainage_fraction", _RATIO),
     "curve_number": _number("curve_number", {"": "1"}),
+    "adjust_curve_number": _TEXT,
+    "intake_rate": _number("intake_rate", _INTENSITY),
+    "soil_salinity": _number("soil_salinity", _SALINITY),
+    "restricting_depth": _number("restricting_depth", _LENGTH),
+    "water_table_depth": _number("water_table_depth", _LENGTH),
+    "capillary_a": _number("capillary_a", {"": "mm day-1"}),
+    "capillary_n": _number("capillary_n", {"": "1"}),
 }
 
 _SYSTEM = {
@@ -100,7 +133,7 @@ _SYSTEM = {
     "wetted_fraction": _number("system_wetted_fraction", _RATIO),
     "area": _number("area", {"ha": "ha", "acre": "acre"}),
     "flow": _number("flow", {"m3_per_h": "m3/h", "L_per_s": "L/s", "gal_per_min": "gpm"}),
-    "application_rate": _number("application_rate", {"mm_per_h": "mm/h", "in_per_h": "in/h"}),
+    "application_rate": _number("application_rate", _INTENSITY),
 }
 
 _RULE = {
@@ -126,20 +159,33 @@ _FIELDS = {
     "note": _TEXT,
 }
 
+_CROPS = {"field": _NAME, **_CROP, "note": _TEXT}
+
+_LAYERS = {
+    "soil": _NAME,
+    # 0 is a top, and no bottom: a variable without a range, because Soil.from_layers checks the depths
+    "top": Column("number", "deepest_root", MappingProxyType(_LENGTH), required=True),
+    "bottom": Column("number", "layer_bottom", MappingProxyType(_LENGTH), required=True),
+    **_LAYERED,
+    "note": _TEXT,
+}
+
 _WEATHER = {
     "date": _DAY,
     "tmin": _number("tmin", _TEMPERATURE),
     "tmax": _number("tmax", _TEMPERATURE),
     "dewpoint": _number("dewpoint", _TEMPERATURE),
-    "rhmin": _number("rhmin", _HUMIDITY),
-    "rhmax": _number("rhmax", _HUMIDITY),
-    "rhmean": _number("rhmean", _HUMIDITY),
+    "rhmin": _number("rhmin", _PERCENT),
+    "rhmax": _number("rhmax", _PERCENT),
+    "rhmean": _number("rhmean", _PERCENT),
     "vapour_pressure": _number("vapour_pressure", _PRESSURE),
     "pressure": _number("pressure", _PRESSURE),
     "wind": _number("wind", _SPEED),
     "solar": _number("solar", _RADIATION),
     "sunshine": _number("sunshine", {"h": "h"}),
     "rain": _number("rain", _DEPTH),
+    "rain_intensity": _number("rain_intensity", _INTENSITY),
+    "runoff": _number("runoff", _DEPTH),
     "et_ref_short": _number("et_ref", _DEPTH),
     "et_ref_tall": _number("et_ref", _DEPTH),
     "note": _TEXT,
@@ -161,6 +207,8 @@ FILES: Mapping[str, Mapping[str, Column]] = MappingProxyType(
         "farm": MappingProxyType(_FARM),
         "stations": MappingProxyType(_STATIONS),
         "fields": MappingProxyType(_FIELDS),
+        "crops": MappingProxyType(_CROPS),
+        "layers": MappingProxyType(_LAYERS),
         "weather": MappingProxyType(_WEATHER),
         "rain": MappingProxyType(_RAIN),
         "irrigation": MappingProxyType(_IRRIGATION),
@@ -171,4 +219,4 @@ FILES: Mapping[str, Mapping[str, Column]] = MappingProxyType(
 PARTS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {"crop": tuple(_CROP), "soil": tuple(_SOIL), "system": tuple(_SYSTEM), "rule": tuple(_RULE)}
 )
-"""The columns of ``fields.csv`` from which each description of a field is made."""
+"""The columns from which each description of a field is made; a crop's stand in ``crops.csv`` too."""

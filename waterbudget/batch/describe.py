@@ -1,28 +1,26 @@
-"""One line of ``fields.csv`` becomes the descriptions of a field."""
+"""The lines about a field become its descriptions."""
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from functools import partial
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
-import pandas as pd
 
 from waterbudget import handbook
 from waterbudget.balance import Rule
+from waterbudget.batch.cells import in_file, made, numbers, yes_no
 from waterbudget.batch.columns import PARTS
+from waterbudget.batch.crops import Climate, crops_of
+from waterbudget.batch.soils import Layered, soil_of
 from waterbudget.batch.tables import Row
-from waterbudget.crop import Crop
-from waterbudget.errors import Faults, InputError
+from waterbudget.crop import Crop, Rotation
+from waterbudget.errors import Faults
 from waterbudget.soil import Soil
 from waterbudget.system import System
-
-_STAGES = ("initial", "development", "mid_season", "late_season")
-_POINTS = ("initial", "mid", "end")
-_KINDS = ("dual", "single")
-_YES_NO = ("yes", "no")
 
 D = TypeVar("D")
 
@@ -33,9 +31,12 @@ class Field:
 
     Attributes
     ----------
-    name, station, crop_name : str
+    name, station : str
         As written in ``fields.csv``.
-    crop, soil : Crop, Soil
+    crop_names : tuple of str
+        Names as written, one for each crop of a rotation; a crop that is cut has its name for each growth.
+    crop : Crop or Rotation
+    soil : Soil
     system : System or None
         None where the row names neither a system nor an efficiency.
     rule : Rule or None
@@ -46,28 +47,62 @@ class Field:
 
     name: str
     station: str
-    crop_name: str
-    crop: Crop
+    crop_names: tuple[str, ...]
+    crop: Crop | Rotation
     soil: Soil
     system: System | None
     rule: Rule | None
     initial_depletion: float | None
     initial_depletion_below: float | None
 
+    @property
+    def crops(self) -> tuple[Crop, ...]:
+        """The crops in order; one where there is no rotation."""
+        members: tuple[Crop, ...] = self.crop.crops if isinstance(self.crop, Rotation) else (self.crop,)
+        return members
 
-def describe(
-    row: Row, climate: tuple[float | None, float | None], made: dict[Hashable, Any], faults: Faults
-) -> Field | None:
-    """Describe a field by its line; every fault of the line is noted.
+    def follows(self) -> set[str]:
+        """Name what the field follows of the weather beside reference evapotranspiration and rain."""
+        found: set[str] = set()
+        for crop in self.crops:
+            if crop.stage_degree_days is not None:
+                found |= {"tmin", "tmax"}
+            if crop.killing_frost is not None:
+                found.add("tmin")
+        if self.soil.intake_rate is not None:
+            found.add("rain_intensity")
+        return found
+
+
+class Beside(NamedTuple):
+    """What a field's line is read with.
+
+    Attributes
+    ----------
+    climate : (wind, rhmin)
+        Stage means stated for the station [m s-1], [%]; None where it states none.
+    crops : list of Row
+        The field's lines of ``crops.csv``; empty where its crop stands in ``fields.csv``.
+    layers : mapping of str to Layered
+        Soils of ``layers.csv``.
+    known : dict
+        Descriptions of earlier lines; a line with the same cells shares them. Reading a line adds to it.
+    """
+
+    climate: Climate
+    crops: list[Row]
+    layers: Mapping[str, Layered]
+    known: dict[Hashable, Any]
+
+
+def describe(row: Row, beside: Beside, faults: Faults) -> Field | None:
+    """Describe a field by its line; every fault is noted.
 
     Parameters
     ----------
     row : Row
         A line of ``fields.csv``.
-    climate : (wind, rhmin)
-        Stage means stated for the station [m s-1], [%]; None where it states none.
-    made : dict
-        Descriptions of earlier lines; a line with the same cells shares them. This adds to it.
+    beside : Beside
     faults : Faults
         Takes what is wrong.
 
@@ -77,10 +112,11 @@ def describe(
         None when anything is wrong.
     """
     noted = Faults()
-    crop = _shared("crop", lambda own: _crop(row, climate, own), row, climate, made, noted)
-    soil = _shared("soil", lambda own: _soil(row, own), row, None, made, noted)
-    system = _shared("system", lambda own: _system(row, own), row, None, made, noted)
-    rule = _shared("rule", lambda own: _rule(row, own), row, None, made, noted)
+    known = beside.known
+    crop, names = _grown(row, beside, noted)
+    soil = _shared("soil", lambda own: soil_of(row, beside.layers, own), row, None, known, noted)
+    system = _shared("system", lambda own: _system(row, own), row, None, known, noted)
+    rule = _shared("rule", lambda own: _rule(row, own), row, None, known, noted)
     initial = row.number("initial_depletion", noted)
     below = row.number("initial_depletion_below", noted)
     faults.extend(tuple(noted))
@@ -89,7 +125,7 @@ def describe(
     return Field(
         name=row.text("field"),
         station=row.text("station"),
-        crop_name=row.text("crop"),
+        crop_names=names,
         crop=crop,
         soil=soil,
         system=system,
@@ -99,209 +135,82 @@ def describe(
     )
 
 
+def _grown(row: Row, beside: Beside, faults: Faults) -> tuple[Crop | Rotation | None, tuple[str, ...]]:
+    """Describe what a field grows, by its own line or those of ``crops.csv``; with a name for each crop."""
+    twice = [name for name in PARTS["crop"] if row.text(name)]
+    if beside.crops and twice:
+        faults.add(
+            ", ".join(twice),
+            "stands in fields.csv, and the field has crops in crops.csv",
+            where=f"line {row.line}",
+            mend="give its crops in one of the two files",
+        )
+    crops: list[Crop] = []
+    names: list[str] = []
+    for line in beside.crops or [row]:
+        own = Faults()
+        make = partial(crops_of, line, beside.climate)
+        grown = _shared("crop", make, line, beside.climate, beside.known, own)
+        crops += grown
+        names += [line.text("crop")] * len(grown)
+        faults.extend(tuple(in_file(own, "crops.csv", line) if beside.crops else own))
+    if faults or len(crops) == 1:
+        return (None if faults else crops[0]), tuple(names)
+    file = "crops.csv" if beside.crops else "cuttings"
+    return made(lambda: Rotation(crops=tuple(crops)), file, faults), tuple(names)
+
+
 def _shared(
     part: str,
     make: Callable[[Faults], D],
     row: Row,
     beside: Hashable,
-    made: dict[Hashable, Any],
+    known: dict[Hashable, Any],
     faults: Faults,
 ) -> D:
     """Make a part of a field's description, or take that of a line with the same cells."""
-    key = (part, beside, tuple((name, row.text(name)) for name in PARTS[part]))
-    if key in made:
-        known: D = made[key]
-        return known
+    cells = ((row.headings[name].text, row.cells[name]) for name in PARTS[part] if name in row.cells)
+    key = (part, beside, tuple(cells))
+    if key in known:
+        earlier: D = known[key]
+        return earlier
     own = Faults()
     result = make(own)
     faults.extend(tuple(own))
     if not own:  # a fault names its line, so it is found anew
-        made[key] = result
+        known[key] = result
     return result
-
-
-def _made(make: Callable[[], D], what: str, faults: Faults) -> D | None:
-    """Make a description; note its faults under the name of the thing described."""
-    try:
-        return make()
-    except InputError as error:
-        prefix = f"{what}, "
-        for fault in error.faults:
-            named = fault.what == what or fault.what.startswith(f"{what} ")
-            faults.extend((fault,), "" if named else prefix)
-        return None
-
-
-def _numbers(row: Row, names: tuple[str, ...], faults: Faults) -> dict[str, Any]:
-    """Collect the given numbers of a row."""
-    found = {name: row.number(name, faults) for name in names}
-    return {name: value for name, value in found.items() if value is not None}
-
-
-def _crop(row: Row, of_station: tuple[float | None, float | None], faults: Faults) -> Crop | None:
-    before = len(list(faults))
-    planted = row.date("planted", faults)
-    if not row.text("planted"):
-        faults.add(
-            "planted", "is missing", mend="give the date of planting or leaf-out, also when it is past"
-        )
-    if not row.text("crop"):
-        faults.add("crop", "is missing", mend="give a handbook name, or any name beside own coefficients")
-    given = _numbers(row, ("height", "depletion_fraction", "root_depth"), faults)
-    stages = _together(row, "stage lengths", [*_STAGES], faults)
-    if stages is not None:
-        given["stage_days"] = stages
-    curves: dict[str, Any] = {}
-    for key in ("kc", "kcb"):
-        curve = _together(row, f"{key} values", [f"{key}_{point}" for point in _POINTS], faults)
-        if curve is not None:
-            curves[key] = curve
-    at_planting = row.number("root_depth_at_planting", faults)
-    climate = _climate(row, of_station, faults)
-    _check_crop(row, curves, faults)
-    if len(list(faults)) > before:
-        if row.text("crop") and not curves:  # name all that is wrong, the name of the crop too
-            month = 1 if planted is None else pd.Timestamp(planted).month
-            region = row.text("region") or None
-            _made(lambda: handbook.crop(row.text("crop"), month=month, region=region), "crop", faults)
-        return None
-    if curves:
-        if at_planting is not None:
-            given["root_depth"] = (at_planting, given["root_depth"])
-        return _made(lambda: Crop(planted=planted, climate=climate, **given, **curves), "crop", faults)
-
-    def make() -> Crop:
-        crop = Crop.from_handbook(
-            row.text("crop"),
-            planted=planted,
-            region=row.text("region") or None,
-            stage_days=stages,
-            climate=climate,
-            kind="single" if row.text("coefficients") == "single" else "dual",
-        )
-        if "root_depth" in given:
-            given["root_depth"] = _deepened(crop.root_depth, at_planting, given["root_depth"])
-        return dataclasses.replace(crop, **given) if given else crop
-
-    return _made(make, "crop", faults)
-
-
-def _check_crop(row: Row, curves: dict[str, Any], faults: Faults) -> None:
-    """Note columns about the crop that do not go together."""
-    kind = row.text("coefficients")
-    if kind not in ("", *_KINDS):
-        faults.add("coefficients", "is unknown", value=repr(kind), allowed="dual or single; blank is dual")
-    if row.text("root_depth_at_planting") and not row.text("root_depth"):
-        faults.add(
-            "root_depth", "is missing", mend="root_depth_at_planting needs the full root depth beside it"
-        )
-    if not curves:
-        return
-    for name in ("initial", "root_depth", "depletion_fraction"):
-        if not row.text(name):
-            what = "stage lengths" if name == "initial" else name
-            faults.add(what, "is missing", mend="own coefficients need the crop's own values beside them")
-    for name in ("coefficients", "region"):
-        if row.text(name):
-            faults.add(name, "chooses in the handbook, but the row has its own coefficients", mend="blank it")
-
-
-def _deepened(handbook: Any, at_planting: float | None, depth: float) -> Any:
-    """Put the row's root depth in place of the handbook's full depth."""
-    if at_planting is not None:
-        return (at_planting, depth)
-    if isinstance(handbook, float):  # a perennial roots to its full depth all year
-        return depth
-    return (min(float(handbook.sel(extent="start")), depth), depth)
-
-
-def _together(row: Row, what: str, names: list[str], faults: Faults) -> tuple[float, ...] | None:
-    """Give numbers that mean something only together; None when none is given."""
-    given = [name for name in names if row.text(name)]
-    if not given:
-        return None
-    values = [row.number(name, faults) for name in names]
-    missing = [name for name in names if not row.text(name)]
-    if missing:
-        faults.add(what, f"lack {', '.join(missing)}", mend=f"give all {len(names)} of them, or none")
-    return None if any(value is None for value in values) else tuple(v for v in values if v is not None)
-
-
-def _climate(
-    row: Row, of_station: tuple[float | None, float | None], faults: Faults
-) -> tuple[float, float] | None:
-    """Take the row's stage means, or else the station's."""
-    wind, rhmin = row.number("climate_wind", faults), row.number("climate_rhmin", faults)
-    wind = of_station[0] if wind is None else wind
-    rhmin = of_station[1] if rhmin is None else rhmin
-    if (wind is None) != (rhmin is None):
-        faults.add(
-            "climate_wind, climate_rhmin",
-            "belong together",
-            mend="give both in fields.csv or stations.csv, or neither for the standard climate",
-        )
-    return None if wind is None or rhmin is None else (wind, rhmin)
-
-
-def _soil(row: Row, faults: Faults) -> Soil | None:
-    before = len(list(faults))
-    names = (
-        "field_capacity",
-        "wilting_point",
-        "available_water",
-        "rew",
-        "tew",
-        "curve_number",
-    )
-    given = _numbers(row, names, faults)
-    texture = row.text("soil")
-    if not texture and not given:
-        faults.add("soil", "is missing", mend="give a texture, or field_capacity and wilting_point")
-    if len(list(faults)) > before:
-        if texture:
-            _made(lambda: handbook.soil(texture), "soil", faults)
-        return None
-    if not texture:
-        return _made(lambda: Soil(**given), "soil", faults)
-    water = {"field_capacity", "wilting_point"} & set(given)
-    if water and "tew" not in given:
-        given["tew"] = None  # it follows from the row's own water contents (FAO-56 Eq. 73)
-    return _made(lambda: dataclasses.replace(Soil.from_handbook(texture), **given), "soil", faults)
 
 
 def _system(row: Row, faults: Faults) -> System | None:
     before = len(list(faults))
-    site = _numbers(row, ("area", "flow", "application_rate"), faults)
-    own = _numbers(row, ("efficiency", "wetted_fraction"), faults)
+    site = numbers(row, ("area", "flow", "application_rate"), faults)
+    own = numbers(row, ("efficiency", "wetted_fraction"), faults)
     name = row.text("system")
     if len(list(faults)) > before:
         if name:
-            _made(lambda: handbook.system(name), "system", faults)
+            made(lambda: handbook.system(name), "system", faults)
         return None
     if not (name or own or site):
         return None
     given: dict[str, Any] = {**site, **own}
     if name:
-        return _made(lambda: dataclasses.replace(System.from_handbook(name, **site), **own), "system", faults)
-    return _made(lambda: System(**given), "system", faults)
+        return made(lambda: dataclasses.replace(System.from_handbook(name, **site), **own), "system", faults)
+    return made(lambda: System(**given), "system", faults)
 
 
 def _rule(row: Row, faults: Faults) -> Rule | None:
     before = len(list(faults))
     names = ("allowable_depletion", "refill_to", "net_depth", "min_depth", "max_depth", "min_interval")
-    given = _numbers(row, names, faults)
+    given = numbers(row, names, faults)
     last: np.datetime64 | None = row.date("last_date", faults)
     if last is not None:
         given["last_date"] = last
-    irrigated = row.text("irrigated").lower() or "yes"
-    if irrigated not in _YES_NO:
-        faults.add(
-            "irrigated", "is neither yes nor no", value=repr(row.text("irrigated")), allowed="yes or no"
-        )
-    elif irrigated == "no" and given:
+    irrigated = yes_no(row, "irrigated", faults)
+    if irrigated is False and given:
         faults.add(
             "irrigated", f"is no, but the row gives {', '.join(given)}", mend="blank these, or say yes"
         )
-    if len(list(faults)) > before or irrigated == "no":
+    if len(list(faults)) > before or irrigated is False:
         return None
-    return _made(lambda: Rule(**given), "rule", faults)
+    return made(lambda: Rule(**given), "rule", faults)

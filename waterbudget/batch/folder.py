@@ -11,13 +11,22 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from waterbudget.batch.describe import Field, describe
+from waterbudget.batch.columns import FILES
+from waterbudget.batch.describe import Beside, Field, describe
+from waterbudget.batch.soils import Layered, read_layers
 from waterbudget.batch.stations import Station, read_stations
 from waterbudget.batch.tables import Row, nearest, read_table
 from waterbudget.descriptions import moment
 from waterbudget.errors import Fault, Faults, collect
 
 _SETTINGS = ("name", "today")
+_BY_TEMPERATURE = "the crop develops by heat or ends by frost"
+_FOLLOWED = {
+    "tmin": _BY_TEMPERATURE,
+    "tmax": _BY_TEMPERATURE,
+    "rain_intensity": "the soil has an intake rate, and the file no runoff",
+}
+"""Why a field needs a variable of the weather beside reference evapotranspiration and rain."""
 
 
 class FieldFault(NamedTuple):
@@ -42,7 +51,8 @@ class Folder:
     fields : mapping of str to Field
         The fields without a fault.
     stations : mapping of str to Dataset
-        ``et_ref`` and ``rain`` of each station [mm day-1] on ``time``.
+        ``et_ref`` and ``rain`` of each station [mm day-1] on ``time``, and what else its file has of
+        ``tmin``, ``tmax`` [degC], ``rain_intensity`` [mm h-1] and ``runoff`` [mm day-1].
     gauges : mapping of str to Series
         Rain of a field's own gauge [mm] on the dates listed.
     irrigation : DataFrame
@@ -71,7 +81,8 @@ def read_folder(folder: Path, today: object = None) -> Folder:
     ----------
     folder : Path
         Holds ``fields.csv``, ``stations.csv``, ``weather_<station>.csv`` and, where there is something to
-        say, ``farm.csv``, ``rain.csv`` and ``irrigation.csv``. Other files are passed over.
+        say, ``farm.csv``, ``crops.csv``, ``layers.csv``, ``rain.csv`` and ``irrigation.csv``. Other files
+        are passed over.
     today : date, optional
         Takes the place of the one in ``farm.csv``.
 
@@ -92,20 +103,26 @@ def read_folder(folder: Path, today: object = None) -> Folder:
     with collect() as faults:
         tables = {
             name: _table(folder, name, name in ("fields", "stations"), faults)
-            for name in ("farm", "stations", "fields", "rain", "irrigation")
+            for name in ("farm", "stations", "fields", "crops", "layers", "rain", "irrigation")
         }
         settings = _settings(tables["farm"], faults)
         day = _day(settings.get("today") if today is None else today, faults)
         _unique(tables["fields"], "fields.csv", "field", faults)
         _unique(tables["stations"], "stations.csv", "station", faults)
+        _not_blank(tables["layers"], "layers.csv", "soil", faults)
     stations = read_stations(folder, tables["stations"], day)
     all_faults = [FieldFault("", fault) for station in stations.values() for fault in station.faults]
     order = tuple(row.text("field") for row in tables["fields"])
     by_field: dict[str, Faults] = {name: Faults() for name in order}
     fields = {}
     known: dict[Hashable, Any] = {}
+    layers = read_layers(tables["layers"])
+    crops = _by_name(tables["crops"], "crops.csv", order, by_field)
     for row in tables["fields"]:
-        made = _field(row, stations, known, by_field[row.text("field")])
+        name = row.text("field")
+        climate = stations[station].climate if (station := row.text("station")) in stations else (None, None)
+        beside = Beside(climate, crops.get(name, []), layers, known)
+        made = _field(row, stations, beside, by_field[name])
         if made is not None:
             fields[made.name] = made
     gauges = _gauges(tables["rain"], order, by_field)
@@ -114,6 +131,7 @@ def read_folder(folder: Path, today: object = None) -> Folder:
     for name, field in fields.items():
         given = {"irrigation.csv, date": recorded.get(name), "rain.csv, date": _days_of(gauges.get(name))}
         _check_days(given, stations[field.station], by_field[name])
+        _check_weather(field, stations[field.station], by_field[name])
     all_faults += [FieldFault(name, fault) for name, noted in by_field.items() for fault in noted]
     return Folder(
         name=settings.get("name", folder.resolve().name),
@@ -124,7 +142,7 @@ def read_folder(folder: Path, today: object = None) -> Folder:
         gauges=gauges,
         irrigation=irrigation,
         faults=tuple(all_faults),
-        notes=notes,
+        notes=(*notes, *_unused(layers, tables["fields"])),
     )
 
 
@@ -171,14 +189,20 @@ def _day(value: object, faults: Faults) -> np.datetime64 | None:
     return day if isinstance(day, np.datetime64) else None
 
 
+def _not_blank(rows: list[Row], file: str, column: str, faults: Faults) -> None:
+    """Note names that are blank."""
+    for row in rows:
+        if not row.text(column):
+            faults.add(f"{file}, column {column!r}", "is blank", where=f"line {row.line}", mend="name it")
+
+
 def _unique(rows: list[Row], file: str, column: str, faults: Faults) -> None:
     """Note names that are blank or stand twice."""
+    _not_blank(rows, file, column, faults)
     lines: dict[str, int] = {}
     for row in rows:
         name = row.text(column)
-        if not name:
-            faults.add(f"{file}, column {column!r}", "is blank", where=f"line {row.line}", mend="name it")
-        elif name in lines:
+        if name in lines and name:
             faults.add(
                 f"{file}, {column} {name!r}",
                 "stands twice",
@@ -188,9 +212,13 @@ def _unique(rows: list[Row], file: str, column: str, faults: Faults) -> None:
         lines.setdefault(name, row.line)
 
 
-def _field(
-    row: Row, stations: Mapping[str, Station], known: dict[Hashable, Any], faults: Faults
-) -> Field | None:
+def _unused(layers: Mapping[str, Layered], rows: list[Row]) -> list[str]:
+    """Tell of soils that no field has, lest a misspelt one is passed over."""
+    used = {row.text("soil") for row in rows}
+    return [f"layers.csv: no field has the soil {name!r}" for name in layers if name not in used]
+
+
+def _field(row: Row, stations: Mapping[str, Station], beside: Beside, faults: Faults) -> Field | None:
     """Describe a field, when its station can serve it."""
     name = row.text("station")
     station = stations.get(name)
@@ -203,8 +231,7 @@ def _field(
         )
     elif station.weather is None:
         faults.add("station", f"{name!r} cannot be used: see the faults of its files")
-    climate = (None, None) if station is None else station.climate
-    made = describe(row, climate, known, faults)
+    made = describe(row, beside, faults)
     if made is None or station is None or station.weather is None:
         return None
     return made
@@ -231,6 +258,17 @@ def _check_days(given: Mapping[str, pd.DatetimeIndex | None], station: Station, 
                 allowed=f"{days[0]:%Y-%m-%d} to {days[-1]:%Y-%m-%d}",
                 mend="correct the date, or delete the line",
             )
+
+
+def _check_weather(field: Field, station: Station, faults: Faults) -> None:
+    """Note weather that a field's descriptions follow and the station's file does not have."""
+    assert station.weather is not None  # a field is described only where its station can serve it
+    for name in sorted(field.follows() - set(map(str, station.weather.data_vars))):
+        faults.add(
+            f"weather_{field.station}.csv",
+            f"has no column of {name}",
+            mend=f"add {FILES['weather'][name].names(name)[0]}: {_FOLLOWED[name]}",
+        )
 
 
 def _by_name(

@@ -13,6 +13,7 @@ import xarray as xr
 from waterbudget.balance import simulate
 from waterbudget.batch.describe import Field
 from waterbudget.batch.folder import FieldFault, Folder
+from waterbudget.crop import Crop, Rotation
 from waterbudget.errors import Fault, InputError
 from waterbudget.joining import concat
 
@@ -65,15 +66,31 @@ def simulate_fields(
 
 def _form(field: Field, weather: xr.Dataset) -> Hashable:
     """Say what must be alike for fields to be joined: which values are given, and the days."""
-    given = tuple(
-        None
-        if part is None
-        else tuple(each.name for each in dataclasses.fields(part) if getattr(part, each.name) is not None)
-        for part in (field.crop, field.soil, field.system, field.rule)
-    )
+    given = tuple(_given(part) for part in (*field.crops, field.soil, field.system, field.rule))
     days = weather["time"].values
     initial = (field.initial_depletion is None, field.initial_depletion_below is None)
-    return (given, initial, weather["et_ref"].attrs["surface"], str(days[0]), str(days[-1]))
+    kept = tuple(sorted(_kept(field, weather)))
+    return (
+        len(field.crops),
+        given,
+        kept,
+        initial,
+        weather["et_ref"].attrs["surface"],
+        str(days[0]),
+        str(days[-1]),
+    )
+
+
+def _given(part: Any) -> tuple[str, ...] | None:
+    """Name the values that a description gives."""
+    if part is None:
+        return None
+    return tuple(each.name for each in dataclasses.fields(part) if getattr(part, each.name) is not None)
+
+
+def _kept(field: Field, weather: xr.Dataset) -> set[str]:
+    """Name the weather that a field's simulation reads."""
+    return {"et_ref", "rain", *field.follows(), *({"runoff"} & set(map(str, weather.data_vars)))}
 
 
 def _together(fields: Sequence[Field], folder: Folder) -> xr.Dataset:
@@ -94,7 +111,7 @@ def _together(fields: Sequence[Field], folder: Folder) -> xr.Dataset:
     first = fields[0]
     return simulate(
         weather,
-        concat({field.name: field.crop.on_basis(surface) for field in fields}, "field"),
+        concat({field.name: _on_basis(field.crop, surface) for field in fields}, "field"),
         concat({field.name: field.soil for field in fields}, "field"),
         None if first.system is None else concat({f.name: f.system for f in fields if f.system}, "field"),
         None if first.rule is None else concat({f.name: f.rule for f in fields if f.rule}, "field"),
@@ -102,12 +119,20 @@ def _together(fields: Sequence[Field], folder: Folder) -> xr.Dataset:
     )
 
 
+def _on_basis(crop: Crop | Rotation, surface: Any) -> Crop | Rotation:
+    """Bring every crop to the reference surface of the weather."""
+    if isinstance(crop, Rotation):
+        return Rotation(crops=tuple(each.on_basis(surface) for each in crop.crops))
+    return crop.on_basis(surface)
+
+
 def _weather(
     fields: Sequence[Field], stations: Mapping[str, xr.Dataset], gauges: Mapping[str, pd.Series]
 ) -> xr.Dataset:
     """Give each field its station's weather, and its own gauge's rain on the days that this was read."""
     used = dict.fromkeys(field.station for field in fields)
-    joined = concat({name: stations[name] for name in used}, "station")
+    kept = sorted(_kept(fields[0], stations[fields[0].station]))
+    joined = concat({name: stations[name][kept] for name in used}, "station")
     at = xr.DataArray(
         [field.station for field in fields], dims="field", coords={"field": [field.name for field in fields]}
     )

@@ -30,7 +30,11 @@ class FarmRun:
     ledger : DataFrame
         `ledger` of all fields: a field a row.
     week : DataFrame
-        `week_ahead` of all fields with the crop as written in ``fields.csv``; no rows without a `today`.
+        `week_ahead` of all fields with the crop as written; no rows without a `today`. Of a rotation it is
+        the crop that stands that morning, or where none does all of them.
+    yields : DataFrame
+        `relative_yield` (seasonal) of all fields, with the crop: a crop of a field a row. Where no yield
+        response is known the yield is NaN, and ``note`` says so.
     faults : DataFrame
         ``field`` (blank for a station's file), ``what``, ``problem``, ``where``, ``value``, ``count``,
         ``allowed``, ``mend``: what stopped a field, in words.
@@ -48,6 +52,7 @@ class FarmRun:
     events: pd.DataFrame
     ledger: pd.DataFrame
     week: pd.DataFrame
+    yields: pd.DataFrame
     faults: pd.DataFrame
     notes: tuple[str, ...]
     seasons: tuple[xr.Dataset, ...]

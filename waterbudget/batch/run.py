@@ -19,7 +19,7 @@ from waterbudget.batch.outcome import FarmRun
 from waterbudget.batch.write import check_out, write_results
 from waterbudget.errors import Fault, InputError
 from waterbudget.plan import week_ahead
-from waterbudget.report import events, ledger
+from waterbudget.report import events, ledger, relative_yield
 from waterbudget.report.frames import UnitSystem, check_units, shown_unit
 
 WEEK = 7
@@ -43,7 +43,7 @@ def run_farm(
         Holds the CSV files described in docs/farm-folder.md.
     out : path
         Folder for the results; made when it is not there. ``events.csv``, ``ledger.csv``,
-        ``daily_balance.csv``, ``week_ahead.csv``, ``faults.csv`` when there are faults, and
+        ``daily_balance.csv``, ``week_ahead.csv``, ``yields.csv``, ``faults.csv`` when there are faults, and
         ``plots/<field>.png``. Files of these names are replaced, others are left alone. A file is written
         whole or not at all: when anything fails, nothing in `out` has changed.
     today : date, optional
@@ -87,6 +87,7 @@ def run_farm(
         events=waterings,
         ledger=_in_order([ledger(season, units) for season in seasons], described),
         week=_week(seasons, described, units, waterings),
+        yields=_shown(_in_order([_yields(season, described) for season in seasons], described), units),
         faults=_table(faults),
         notes=described.notes,
         seasons=tuple(seasons),
@@ -110,13 +111,60 @@ def _week(
     if folder.today is None:
         return pd.DataFrame({"field": [], "crop": []}, dtype=object)
     table = _in_order([week_ahead(season, folder.today, days=WEEK) for season in seasons], folder)
-    table.insert(1, "crop", [folder.fields[name].crop_name for name in table["field"]])
+    standing: dict[str, Any] = {}
+    salty: dict[str, Any] = {}
+    for season in seasons:
+        standing |= _by_field(season, season["crop_number"].sel(time=folder.today))
+        salty |= _by_field(season, season["salt_factor"] < 1)
+    table.insert(1, "crop", [_crop_text(folder, name, int(standing[name])) for name in table["field"]])
     recorded = set(waterings.loc[waterings["recorded"], "field"])
-    table["note"] = [_note(row, row["field"] in recorded) for row in table.to_dict("records")]
+    table["note"] = [
+        _note(row, row["field"] in recorded, salty[row["field"]]) for row in table.to_dict("records")
+    ]
     return _shown(table, units)
 
 
-def _note(row: Mapping[Any, Any], recorded: bool) -> str:
+def _names(season: xr.Dataset) -> list[str]:
+    return [str(name) for name in season["field"].values]
+
+
+def _by_field(season: xr.Dataset, values: xr.DataArray) -> dict[str, Any]:
+    """Give each field's value, the largest where there are several."""
+    largest = values.max([dim for dim in values.dims if dim != "field"])
+    return dict(zip(_names(season), largest.broadcast_like(season["field"]).values.tolist(), strict=True))
+
+
+def _crop_text(folder: Folder, field: str, number: int) -> str:
+    """Name the crop that stands on a field; where none does, all that it grows."""
+    names = folder.fields[field].crop_names
+    return names[number - 1] if number else ", then ".join(dict.fromkeys(names))
+
+
+def _yields(season: xr.Dataset, folder: Folder) -> pd.DataFrame:
+    """Tabulate every crop of every field; where no response is known its yield stays open, with a note."""
+    response = season["yield_response"]
+    table = relative_yield(
+        season.assign(yield_response=response.fillna(1.0))
+    )  # what was NaN is blanked below
+    grown = [
+        (name, text, number, crop.yield_response is None)
+        for name in _names(season)
+        for number, (text, crop) in enumerate(
+            zip(folder.fields[name].crop_names, folder.fields[name].crops, strict=True), 1
+        )
+    ]
+    listed = pd.DataFrame(grown, columns=["field", "crop", "crop_number", "unknown"])
+    table = listed.merge(table, how="left", on=["field", "crop_number"])
+    unknown = table.pop("unknown")
+    table["within_limits"] = table["within_limits"].astype("boolean").fillna(False).astype(bool) & ~unknown
+    table["relative_yield"] = table["relative_yield"].mask(unknown)
+    told = table["note"].fillna("does not stand on any day of the season")
+    known = told.where(told == "", "; " + told)
+    table["note"] = told.mask(unknown, "no yield response is known: give yield_response" + known)
+    return table
+
+
+def _note(row: Mapping[Any, Any], recorded: bool, salty: bool) -> str:
     """Say what a field's numbers call attention to."""
     if not row["crop_stands"]:
         return "no crop stands"
@@ -124,7 +172,8 @@ def _note(row: Mapping[Any, Any], recorded: bool) -> str:
     if row["depletion_mm"] > row["readily_available_mm"]:
         found.append("short of water this morning" + ("" if recorded else ", and no irrigation is recorded"))
     if row["stress_days"] >= 1:
-        found.append(f"short of water on {row['stress_days']:.0f} of the {WEEK} days")
+        held = "short of water or held back by salt" if salty else "short of water"
+        found.append(f"{held} on {row['stress_days']:.0f} of the {WEEK} days")
     if row["week_hours"] > WEEK * HOURS_A_DAY:
         found.append(
             f"{row['week_hours']:.0f} hours of watering do not fit into the week: the system is too small"

@@ -11,12 +11,15 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from waterbudget.batch.tables import Heading, Row, read_headings
+from waterbudget.batch.tables import Heading, Row, read_headings, read_table
 from waterbudget.errors import Fault, Faults, InputError
+from waterbudget.variables import attributes
 from waterbudget.weather import read_weather, reference_et
 
 _SURFACES: Mapping[str, Literal["short", "tall"]] = {"et_ref_short": "short", "et_ref_tall": "tall"}
-_PASSED_OVER = ("date", "note")
+_PASSED_OVER = ("date", "note", "runoff")
+_FOLLOWED = ("tmin", "tmax", "rain_intensity")
+"""Beside reference evapotranspiration and rain: what a crop or soil may follow, day by day."""
 _IN_FILES = (
     ("misses days", "add the missing rows to {file}"),
     ("is not in order of date", "sort the rows of {file} by date"),
@@ -34,7 +37,8 @@ class Station(NamedTuple):
     Attributes
     ----------
     weather : Dataset or None
-        ``et_ref`` and ``rain`` [mm day-1] on ``time``; None when the station is at fault.
+        ``et_ref`` and ``rain`` [mm day-1] on ``time``, and what else the file has of ``tmin``, ``tmax``
+        [degC], ``rain_intensity`` [mm h-1] and ``runoff`` [mm day-1]; None when the station is at fault.
     climate : (wind, rhmin)
         Stage means stated for its site [m s-1], [%]; None where not stated.
     faults : tuple of Fault
@@ -123,8 +127,28 @@ def _weather(
             "stations.csv, wind_height", "is missing", mend="give the height of the anemometer, such as 2 m"
         )
     _check_gaps(path.name, weather, et_ref, faults)
-    kept = xr.Dataset({"et_ref": et_ref, "rain": weather["rain"]}).reset_coords(drop=True)
-    return kept.assign_attrs(weather.attrs)
+    kept = {"et_ref": et_ref, "rain": weather["rain"]}
+    kept |= {name: weather[name] for name in _FOLLOWED if name in weather}
+    if "runoff" in headings:
+        kept["runoff"] = _runoff(path, weather["time"], faults)
+    return xr.Dataset(kept).reset_coords(drop=True).assign_attrs(weather.attrs)
+
+
+def _runoff(path: Path, time: xr.DataArray, faults: Faults) -> xr.DataArray:
+    """Read a column of runoff, which is no weather; the file's days are known to be in order."""
+    noted = Faults()
+    values = []
+    for row in read_table(path, "weather", noted):
+        depth = row.number("runoff", noted)
+        if not row.text("runoff"):
+            noted.add("runoff", "is blank", where=f"line {row.line}", mend="write 0 on days without runoff")
+        elif depth is not None and depth < 0:
+            noted.add("runoff", "is negative", where=f"line {row.line}", value=row.text("runoff"))
+        values.append(np.nan if depth is None else depth)
+    faults.extend(tuple(noted), f"{path.name}, ")
+    return xr.DataArray(
+        np.array(values, dtype=np.float64), dims="time", coords={"time": time}, attrs=attributes("runoff")
+    )
 
 
 def _mended(fault: Fault, file: str) -> Fault:
@@ -141,7 +165,11 @@ def _check_gaps(file: str, weather: xr.Dataset, et_ref: xr.DataArray, faults: Fa
         gaps = np.flatnonzero(np.isnan(data.to_numpy()))
         if gaps.size:
             day = weather.isel(time=int(gaps[0]))
-            blank = [str(name) for name in weather.data_vars if np.isnan(float(day[name]))]
+            blank = [
+                str(name)
+                for name in weather.data_vars
+                if name != "rain_intensity" and np.isnan(float(day[name]))
+            ]
             faults.add(
                 file,
                 f"has days without {what}",

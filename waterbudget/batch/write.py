@@ -65,8 +65,9 @@ def write_results(run: FarmRun, names: Sequence[str], plots: bool) -> None:
     # beside the folder of results, so that moving is renaming
     with tempfile.TemporaryDirectory(dir=run.out.parent, prefix=f".{run.out.name}-") as made:
         beside = Path(made)
-        for name, table in (("events", run.events), ("ledger", run.ledger), ("week_ahead", run.week)):
-            _write(table, beside / f"{name}.csv")
+        for name in ("events", "ledger", "yields"):
+            _write(getattr(run, name), beside / f"{name}.csv")
+        _write(run.week, beside / "week_ahead.csv")
         if len(run.faults):
             _write(run.faults, beside / _FAULTS)
         _write_daily(run, names, beside / "daily_balance.csv")

@@ -62,6 +62,7 @@ _WRITTEN = {
         "mm/h": "mm/h",
         "in/h": "in/h inch/h inches/h",
     },
+    "mm h-1": {"mm/h": "mm/h", "in/h": "in/h inch/h inches/h"},
 }
 _KNOWN = {
     canonical: {word: unit for unit, words in units.items() for word in words.split()}
