@@ -88,7 +88,8 @@ def curve(age: Array, stage_days: Array, values: Array) -> Array:
     """
     rising, falling = progress(age, stage_days)
     initial, mid, end = (values[:, i : i + 1] for i in range(3))
-    return initial + rising * (mid - initial) + falling * (end - mid)
+    # Rounding can bring an end of 0 a little below it.
+    return np.maximum(initial + rising * (mid - initial) + falling * (end - mid), 0.0)
 
 
 def progress(age: Array, stage_days: Array) -> tuple[Array, Array]:
