@@ -98,6 +98,7 @@ _TABLE = (
     Variable("crop_stage", "1", "0 bare soil, 1 initial, 2 development, 3 mid-season, 4 late season", "coefficient"),
     Variable("crop_number", "1", "which crop of a rotation stands, from 1 on; 0 bare soil", "coefficient"),
     Variable("degree_days", "degC day", "heat since planting of a crop that develops by heat (else 0)", "state", "", (0, None)),
+    Variable("frost_ended", "1", "1 once a killing frost has ended the crop that stood last", "state"),
     Variable("taw", "mm", "total available water of the root zone", "coefficient"),
     Variable("raw", "mm", "readily available water of the root zone", "coefficient"),
     Variable("evaporation_factor", "1", "part of the soil evaporation that a mulch or residue lets pass", "coefficient", "", (0, 1)),

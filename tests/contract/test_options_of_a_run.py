@@ -219,3 +219,64 @@ def test_held_water_does_not_vanish_on_a_soil_that_drains_at_once():
     fault = only_fault(weather=WEATHER.isel(time=slice(20, None)), state=end)
     assert fault.what == "state, excess_water"
     assert "drainage_fraction" in fault.mend
+
+
+def test_a_crop_that_frost_ended_stays_ended_in_the_next_run():
+    cold = WEATHER.copy(deep=True)
+    cold["tmin"][60] = -3.0
+    crop = dataclasses.replace(CROP, killing_frost=-2.0)
+    whole = wb.simulate(cold, crop, SOIL, rule=wb.Rule())
+    first = wb.simulate(cold.isel(time=slice(None, 65)), crop, SOIL, rule=wb.Rule())
+    for cut in (61, 65):  # on the evening of the frost, and later
+        end = first.isel(time=cut - 1)
+        rest = wb.simulate(cold.isel(time=slice(cut, None)), crop, SOIL, rule=wb.Rule(), state=end)
+        np.testing.assert_array_equal(rest["crop_stage"], whole["crop_stage"][cut:])
+        np.testing.assert_array_equal(rest["depletion"], whole["depletion"][cut:])
+
+
+def test_a_frost_nobody_measured_is_not_taken_for_none():
+    two = {"field": ["east", "west"]}
+    sky = WEATHER.copy()
+    sky["tmin"] = (WEATHER["tmin"] + xr.DataArray([0.0, 0.0], dims="field", coords=two)).transpose()
+    sky["tmin"][{"field": 1, "time": 60}] = np.nan
+    crop = dataclasses.replace(CROP, killing_frost=-2.0)
+    season = wb.simulate(sky, crop, SOIL, missing="propagate")
+    assert not season["depletion"].sel(field="east").isnull().any()
+    lost = season["depletion"].sel(field="west").isnull().values
+    assert not lost[:60].any()
+    assert lost[60:].all()
+
+
+def test_heat_nobody_measured_leaves_its_field_unknown_from_then_on():
+    two = {"field": ["east", "west"]}
+    sky = WEATHER.copy()
+    sky["tmin"] = (WEATHER["tmin"] + xr.DataArray([0.0, 0.0], dims="field", coords=two)).transpose()
+    sky["tmin"][{"field": 1, "time": 30}] = np.nan
+    season = wb.simulate(sky, HEAT, SOIL, missing="propagate")
+    assert not season["depletion"].sel(field="east").isnull().any()
+    lost = season["depletion"].sel(field="west").isnull().values
+    assert not lost[:30].any()
+    assert lost[30:].all()
+
+
+def test_a_rotation_by_heat_goes_on_in_its_second_crop():
+    second = dataclasses.replace(
+        HEAT, planted="2024-07-20", stage_degree_days=(30.0, 60.0, 80.0, 40.0), depletion_fraction=0.4
+    )
+    plan = wb.Rotation(crops=(HEAT, second))
+    whole = wb.simulate(WEATHER, plan, SOIL)
+    cut = 90  # 30 July
+    end = whole.isel(time=cut - 1)
+    rest = wb.simulate(WEATHER.isel(time=slice(cut, None)), plan, SOIL, state=end)
+    np.testing.assert_array_equal(rest["crop_number"], whole["crop_number"][cut:])
+    np.testing.assert_array_equal(rest["crop_stage"], whole["crop_stage"][cut:])
+    np.testing.assert_allclose(rest["depletion"], whole["depletion"][cut:], rtol=0, atol=1e-9)
+
+
+def test_a_crop_by_heat_that_frost_ended_is_complete():
+    cold = WEATHER.copy(deep=True)
+    cold["tmin"][70] = -3.0
+    long = dataclasses.replace(HEAT, stage_degree_days=(150.0, 250.0, 400.0, 3000.0), killing_frost=-2.0)
+    season = wb.simulate(cold, long, SOIL)
+    assert season["crop_stage"].values[70] >= 3
+    assert not season["crop_stage"].values[71:].any()

@@ -186,11 +186,12 @@ def _crops(draw: Draw, form: Form, weather: dict[str, list[float]]) -> list[dict
     made, first = [], None
     for place, kind in enumerate(form.kinds):
         crop = _common(draw, form)
+        if kind in ("constant", "series"):
+            crop.pop("killing_frost", None)  # without stages a frost is refused
         if kind == "constant":
             _coefficient(draw, crop, draw.number(0.0, 1.4, 0.0, 0.15))
             crop["root_depth"] = _roots(draw)
             crop["cover"] = draw.number(0.0, 1.0, 0.0, 1.0) if draw.chance(0.4) else None
-            crop.pop("killing_frost", None)  # it stands on every day: a frost is refused
         elif kind == "series":
             _series(draw, form, crop)
         else:

@@ -232,7 +232,7 @@ def _capillary_limit(storage: Storage, days: Days, faults: Faults) -> xr.DataArr
 
 
 def _salt_factor(storage: Storage, days: Days, faults: Faults) -> Number:
-    """Give the salinity stress of the season (FAO-56 Eq. 88 and 89); 1 where no salinity is given."""
+    """Give the salinity stress of the season, FAO-56 Eq. 89 put into Eq. 90; 1 without salinity."""
     salinity = xr.DataArray(storage.soil_salinity)
     if not bool(salinity.notnull().any()):
         return 1.0

@@ -175,12 +175,18 @@ class Days(NamedTuple):
     stage_yield_response: Number  # of the day's stage: varies in time where it is given
     deepest_root: Number  # of all crops that stand in turn: no time
     degree_days: Number  # heat since planting of a crop that develops by heat, else 0
+    frost_ended: Number  # 1 from the day on which a killing frost ends the crop
     number: Number  # of the crop that stands, or that stood last; 1 before the first
 
 
-def grow(
-    crop: Crop, growth: Development, time: pd.DatetimeIndex, cells: Cells, frost: xr.DataArray | None
-) -> Days:
+class Frost(NamedTuple):
+    """What can end a crop by cold."""
+
+    killing: xr.DataArray  # of bool, on time: days cold enough
+    before: Number  # 1 where an earlier run saw it happen
+
+
+def grow(crop: Crop, growth: Development, time: pd.DatetimeIndex, cells: Cells, frost: Frost | None) -> Days:
     """Look every day of the run up in the crop's table of ages.
 
     Parameters
@@ -190,8 +196,8 @@ def grow(
         From `develop`.
     time : DatetimeIndex
     cells : Cells
-    frost : DataArray of bool, optional
-        Days cold enough to end the crop, once it is in mid-season.
+    frost : Frost, optional
+        Its days end the crop, once it is in mid-season; the first such day is the crop's last.
 
     Returns
     -------
@@ -199,12 +205,15 @@ def grow(
     """
     index = _index(growth, time, cells)
     stage = _look_up(growth.stage, index, time, cells)
+    ended: Number = 0.0
     if frost is not None:
         ages = growth.stage.shape[1]
-        killed = (frost & (stage >= MID_SEASON)).astype(np.int64).cumsum("time").shift(time=1, fill_value=0)
+        struck = (frost.killing & (stage >= MID_SEASON)).astype(np.float64).cumsum("time") + frost.before
+        ended = cells.in_order((struck > 0).astype(np.float64))
+        gone = (struck.shift(time=1, fill_value=0.0) > 0) | (xr.DataArray(frost.before) > 0)
         # The last column of a crop's row is the bare soil after it.
         last = index - index % ages + (ages - 1)
-        index = cells.in_order(last.where(killed > 0, index))
+        index = cells.in_order(last.where(gone, index))
         stage = _look_up(growth.stage, index, time, cells)
     covered = bool((growth.evaporation_factor != 1.0).any())
     look_up = partial(_look_up, index=index, time=time, cells=cells)
@@ -225,6 +234,7 @@ def grow(
         stage_yield_response=_by_stage(crop.stage_yield_response, stage, cells),
         deepest_root=_per_crop(growth.deepest_root, growth, cells),
         degree_days=0.0,
+        frost_ended=ended,
         number=1.0,
     )
 

@@ -119,6 +119,7 @@ def _series(run: Inputs, written: dict[str, Array]) -> dict[str, xr.Variable]:
         "rain": rain,
         "crop_stage": stage.astype(np.int8),
         "degree_days": _variable(days.degree_days),
+        "frost_ended": _variable(days.frost_ended),
         "crop_number": (_variable(days.number) * stage.copy(data=stage.values > 0)).astype(np.int8),
         "kcb": coefficient if bool(dual.all()) else _where((dual > 0) | (stage == 0), coefficient),
         "kc_max": days.kc_max.variable,

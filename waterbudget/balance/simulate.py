@@ -9,15 +9,15 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget.balance import drivers, layout
+from waterbudget.balance.calendar import lay_out
 from waterbudget.balance.ground import Made, check_water_table, known_runoff, make_ground
 from waterbudget.balance.record import Record, no_record, read_record
 from waterbudget.balance.result import Inputs, assemble
 from waterbudget.balance.rule import Rule, choose
 from waterbudget.balance.start import check_start, resume, set_out
 from waterbudget.balance.step import Wetting
-from waterbudget.checks import complete, in_range, note_where, time_axis
-from waterbudget.crop import Crop, Rotation, develop
-from waterbudget.crop.thermal import accumulate
+from waterbudget.checks import complete, in_range, time_axis
+from waterbudget.crop import Crop, Rotation
 from waterbudget.descriptions import Number, number
 from waterbudget.errors import Faults, InputError, collect
 from waterbudget.soil import Soil, store
@@ -157,9 +157,13 @@ def simulate(
         weather,
     )
     with collect() as faults:
-        days = _lay_out(crops, heat, time, cells, faults, state)
-    with collect() as faults:
+        days, lost = lay_out(crops, heat, time, cells, state)
+        if state is None:  # an earlier run may go on after harvest
+            layout.check_season(crops, days, time, faults)
         layout.check_days(days, faults)
+        if lost is not None:
+            days = days._replace(coefficient=cells.in_order(days.coefficient.where(~lost)))
+    with collect() as faults:
         days = layout.restrict(days, storage.restricting_depth, cells)
         check_water_table(storage, time, faults)
         runoff = known_runoff(weather, rain, storage, faults)
@@ -200,61 +204,6 @@ def simulate(
         missing=missing,
     )
     return assemble(told, written)
-
-
-def _lay_out(
-    crops: tuple[Crop, ...],
-    heat: dict[str, xr.DataArray],
-    time: pd.DatetimeIndex,
-    cells: layout.Cells,
-    faults: Faults,
-    state: xr.Dataset | None,
-) -> layout.Days:
-    """Lay the crops along time, in the weather where they follow it."""
-    each, begins = [], []
-    for crop in crops:
-        warmth = _warmth(crop, heat, time, state) if crop.stage_degree_days is not None else None
-        frost = None if crop.killing_frost is None else heat["tmin"] <= crop.killing_frost
-        growth = develop(crop, warmth)
-        own = layout.grow(crop, growth, time, cells, frost)
-        if warmth is not None:
-            own = own._replace(degree_days=cells.in_order(warmth.fillna(0.0)))
-        each.append(own)
-        begins.append(growth.first_day if crop.planted is None else xr.DataArray(crop.planted))
-    days = layout.follow(each, begins, time, cells)
-    if state is None:  # an earlier run may go on after harvest
-        layout.check_season(crops, days, time, faults)
-    return days
-
-
-def _warmth(
-    crop: Crop,
-    heat: dict[str, xr.DataArray],
-    time: pd.DatetimeIndex,
-    state: xr.Dataset | None,
-) -> xr.DataArray:
-    """Accumulate a crop's heat since planting; of days before the weather the earlier run knows it."""
-    warmth = accumulate(
-        heat["tmin"], heat["tmax"], crop.planted, crop.base_temperature, crop.upper_temperature
-    )
-    by_heat = crop.stage_degree_days.notnull().all("stage")
-    early = by_heat & (xr.DataArray(crop.planted) < time[0].to_datetime64())
-    if not bool(early.any()):
-        return warmth
-    if state is not None and "degree_days" in state:
-        before: xr.DataArray = state["degree_days"].reset_coords(drop=True) * early
-        return warmth + before
-    with collect() as faults:
-        note_where(
-            faults,
-            "crop planted",
-            "lies before the weather, so that the heat since then is not known",
-            early,
-            {},
-            allowed=f"{time[0]:%Y-%m-%d} or later",
-            mend="begin the weather on the planting day, or go on from the state of an earlier run",
-        )
-    raise AssertionError  # the block above raises
 
 
 def _temperatures(weather: xr.Dataset, crops: tuple[Crop, ...], missing: str) -> dict[str, xr.DataArray]:

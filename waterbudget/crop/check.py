@@ -48,18 +48,15 @@ def check(crop: Crop, faults: Faults) -> None:
 
 
 def _check_frost(crop: Crop, faults: Faults) -> None:
-    """Note a killing frost for a crop that stands on every day, and so could never come back."""
+    """Note a killing frost for a crop without stages: nobody knows from which day on it counts."""
     if crop.killing_frost is None:
-        return
-    series = (crop.kc, crop.kcb)
-    if any(isinstance(value, xr.DataArray) and "time" in value.dims for value in series):
         return
     planted = xr.DataArray(np.datetime64("NaT", "ns") if crop.planted is None else crop.planted)
     lost = xr.DataArray(crop.killing_frost).notnull() & planted.isnull()
     if bool(lost.any()):
         faults.add(
             "killing_frost",
-            "is given for a crop that stands on every day",
+            "is given for a crop without stages",
             where=first_label(lost),
             count=int(lost.sum()),
             mend="give planted and stage_days: frost ends a season from mid-season on",
