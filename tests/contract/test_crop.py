@@ -301,6 +301,21 @@ def test_half_a_day_takes_half_of_its_heat():
     assert halves.stage_degree_days.values[0] == pytest.approx(first + sixth / 2, abs=1e-9)
 
 
+def test_heat_is_limited_as_the_crop_says():
+    weather = normal_year()
+    # Nights below the base of 13 degC: the two limits differ.
+    extremes, mean = (basal().in_degree_days(weather, 13, 30, limit=limit) for limit in ("extremes", "mean"))
+    assert (basal().heat_limit, extremes.heat_limit, mean.heat_limit) == ("extremes", "extremes", "mean")
+    assert sources(basal())["heat_limit"].startswith("default")
+    assert bool((extremes.stage_degree_days > mean.stage_degree_days).all())
+    heat = accumulate(weather["tmin"], weather["tmax"], mean.planted, 13, 30, limit=mean.heat_limit)
+    assert [int((develop(mean, heat).stage == number).sum()) for number in (1, 2, 3, 4)] == [5, 10, 10, 5]
+    error = refusal(wb.concat, {"a": extremes, "b": mean}, "way")
+    assert [fault.what for fault in error.faults] == ["Crop.heat_limit"]
+    assert only_fault(basal, heat_limit="both").what == "heat_limit"
+    assert only_fault(basal().in_degree_days, weather, 14, limit="both").what == "limit"
+
+
 def test_a_calendar_that_cannot_be_turned_is_refused():
     crop, weather = basal(), normal_year()
     assert "does not hold" in only_fault(crop.in_degree_days, weather.isel(time=slice(30)), 8).problem
@@ -356,6 +371,46 @@ def test_ground_cover_under_a_tabled_orchard():
     assert (
         "above that of full cover" in only_fault(basal(kcb=(0.15, 1.3, 0.3)).with_ground_cover, 0.6).problem
     )
+
+
+def equation_76(crop):
+    """Cover by age of a crop whose cover is not stated."""
+    return develop(dataclasses.replace(crop, cover=None)).cover
+
+
+def test_cover_is_of_trees_and_of_the_plants_between_them():
+    # FAO-56 Eq. 76 by hand on 11 May, cover 0.5 seen, Kcb 1.05, h 3 m: (0.9 / 1.05)^2.5 = 0.680.
+    green = wb.Crop.from_cover(SEEN, **TREES, ground_cover_kcb=0.6)
+    assert green.cover.sel(time="2024-05-11") == pytest.approx((0.9 / 1.05) ** 2.5)
+    assert "Eq. 76" in sources(green)["cover"]
+    grown = {**TREES, "height": pd.Series([2, 3, 3], index=SEEN.index), "climate": (3, 30)}
+    for each in (TREES, grown):
+        bare, green = wb.Crop.from_cover(SEEN, **each), wb.Crop.from_cover(SEEN, **each, ground_cover_kcb=0.6)
+        expected = np.maximum(bare.cover, equation_76(green)[0, 1:-1])
+        np.testing.assert_allclose(green.cover, expected, atol=1e-12)
+    fields = SEEN.rename_axis("time").to_xarray() * along([1.0, 0.5])
+    both = wb.Crop.from_cover(fields, **TREES, ground_cover_kcb=along([0.3, 0.6]))
+    assert both.cover.dims[-1] == "time"
+    assert bool((both.cover >= fields).all())
+
+
+@pytest.mark.parametrize("cover", [0.3, (0.05, 0.4, 0.9), along([0.3, 0.6])])
+def test_a_stated_cover_is_raised_by_a_ground_cover(cover):
+    trees = basal(kcb=(0.4, 0.9, 0.65), height=4, cover=cover, climate=(3, 40))
+    green = trees.with_ground_cover(0.8)
+    before, after, least = develop(trees).cover, develop(green).cover, equation_76(green)
+    assert (after >= before - 1e-12).all()
+    assert (after >= least - 0.02).all()  # Eq. 76 is not straight between the three points
+    assert (after[:, 20] >= least[:, 20] - 1e-12).all()
+    assert "Eq. 76" in sources(green)["cover"]
+    assert basal(kcb=(0.4, 0.9, 0.65), height=4).with_ground_cover(0.8).cover is None
+
+
+def test_a_curve_of_covers_cannot_be_raised_day_by_day():
+    trees = basal(kcb=pd.Series(0.6, index=DAYS), cover=(0.1, 0.5, 0.4), height=4)
+    assert only_fault(trees.with_ground_cover, 0.6).what == "cover"
+    daily = dataclasses.replace(trees, cover=0.3).with_ground_cover(0.6)
+    np.testing.assert_allclose(develop(daily).cover[0, 1:-1], daily.cover, atol=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -459,9 +514,13 @@ def test_two_crops_day_by_day():
     assert field.kcb["time"].values[0] == np.datetime64("2024-05-05")
     assert field.kcb["time"].values[-1] == np.datetime64("2024-06-18")
     table, other = develop(early), develop(late)
-    # While one stands alone, the field has its coefficient; at first the early one, at last the late one.
-    np.testing.assert_allclose(field.kcb[:15], table.coefficient[0, 1:16], rtol=1e-6)
-    np.testing.assert_allclose(field.kcb[30:], other.coefficient[0, 16:31], rtol=1e-6)
+    # While one stands alone, the field has its share of it; at first of the early one, at last of the late one.
+    for days, share, one, ages in (
+        (slice(15), 0.4, table, slice(1, 16)),
+        (slice(30, None), 0.6, other, slice(16, 31)),
+    ):
+        np.testing.assert_allclose(field.kcb[days], share * one.coefficient[0, ages], rtol=1e-9)
+        np.testing.assert_allclose(field.cover[days], share * one.cover[0, ages], rtol=1e-9)
     # On 25 May (age 21 and 6) Eq. 104 with the heights of the day.
     weights = 0.4 * table.height[0, 21], 0.6 * other.height[0, 6]
     by_hand = np.average([table.coefficient[0, 21], other.coefficient[0, 6]], weights=weights)
@@ -485,10 +544,25 @@ def test_two_crops_day_by_day():
         (basal(**HEAT), (0.5, 0.5), "other crop, stage_degree_days"),
         (basal(), (0, 0.5), "share"),
         (basal(), (0.5, 1.5), "other_share"),
+        (basal(), (0.5, 0.6), "share, other_share"),
+        (basal(), (along([0.5, 0.3]), along([0.5, 0.8])), "share, other_share"),
     ],
 )
 def test_two_crops_that_do_not_go_together_are_refused(other, shares, what):
     assert only_fault(basal().intercropped_with, other, *shares).what == what
+
+
+def test_shares_of_more_than_the_field_are_both_named():
+    fault = only_fault(basal().intercropped_with, basal(), along([0.5, 0.3]), 0.6)
+    assert (fault.where, fault.value, fault.count) == ("field north", "share 0.5, other_share 0.6", 1)
+    assert basal().intercropped_with(basal(), 1 / 3, 2 / 3).kcb.max() == pytest.approx(1.1)
+
+
+def test_a_single_crop_alone_keeps_its_coefficient_which_holds_the_evaporation_of_all_the_ground():
+    early, late = single(height=0.5), single(height=0.2, planted="2024-05-20")
+    field = early.intercropped_with(late, 0.4, 0.6)
+    np.testing.assert_allclose(field.kc[:15], develop(early).coefficient[0, 1:16], rtol=1e-9)
+    assert "its own kc" in sources(field)["kc"]
 
 
 def test_two_single_crops_need_heights():
@@ -558,9 +632,26 @@ def test_cuttings_restart_the_regrowth_on_the_day_after():
     ],
 )
 def test_cuttings_that_do_not_serve_are_refused(cuttings, what, where):
-    regrowth = basal(stage_days=(2, 5, 10, 5))
+    regrowth = basal(stage_days=(2, 5, 10, 5), root_depth=0.8)
     fault = refusal(Rotation.from_cuttings, basal(), regrowth=regrowth, cuttings=cuttings).faults[0]
     assert (fault.what, fault.where) == (what, where)
+
+
+def test_roots_stay_alive_at_a_cutting():
+    once, twice = ["2024-06-01"], ["2024-06-01", "2024-06-20"]
+    fault = only_fault(Rotation.from_cuttings, basal(), regrowth=basal(), cuttings=once)
+    assert fault.what == "regrowth, root_depth"
+    assert fault.value == "start 0.2, full depth of the cut crop 0.8"
+    assert "root_depth=0.8" in fault.mend
+    labels = basal(root_depth=(0.2, along([0.8, 1.0])))
+    fault = only_fault(Rotation.from_cuttings, labels, regrowth=basal(root_depth=0.8), cuttings=once)
+    assert (fault.where, fault.count) == ("field south", 1)
+    # Roots that go on growing serve one cutting; at the second they would fall back.
+    deeper = basal(root_depth=(0.8, 1.0))
+    assert len(Rotation.from_cuttings(basal(), regrowth=deeper, cuttings=once).crops) == 2
+    assert only_fault(Rotation.from_cuttings, basal(), regrowth=deeper, cuttings=twice).value == (
+        "start 0.8, full depth of the cut crop 1"
+    )
 
 
 def test_a_crop_year_after_year():

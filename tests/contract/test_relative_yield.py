@@ -12,7 +12,7 @@ from waterbudget.crop import Crop, Rotation
 from waterbudget.crop.stress import relative_yield_additive, relative_yield_seasonal
 from waterbudget.errors import InputError
 from waterbudget.joining import concat
-from waterbudget.report import relative_yield
+from waterbudget.report import ledger, relative_yield
 from waterbudget.soil import Soil
 from waterbudget.system import System
 
@@ -182,6 +182,52 @@ def test_salt_acts_through_the_stress_coefficient():
     lost = 1 - float(salty["salt_factor"])
     share = float((salty["kcb"] * salty["et_ref"]).sum()) / row["et_unstressed_mm"]
     assert row["relative_et"] == pytest.approx(1 - lost * share, abs=0.01)  # transpiration alone is held back
+    # FAO-56 Eq. 89: 12 % for each of 2 dS/m beyond the threshold
+    assert 1 - row["relative_yield"] < 0.12 * (3.7 - 1.7)
+    assert row["note"].endswith("what it costs here is less than the loss of Eq. 89")
+    assert "is not the loss of Eq. 89" in relative_yield(salty, "additive").loc[0, "note"]
+    # irrigated in full: salt is no lack of water
+    account = ledger(salty).loc[0]
+    assert account["stress_days"] == 0
+    assert account["transpiration_missed_mm"] == pytest.approx(
+        lost * float((salty["kcb"] * salty["et_ref"]).where(salty["crop_stage"] > 0).sum()), abs=1e-6
+    )
+
+
+def test_salt_costs_the_loss_of_its_relation_under_a_single_coefficient():
+    crop = maize(kcb=None, kc=(0.3, 1.2, 0.6), salt_threshold=1.7, salt_slope=12.0)
+    salty = season(crop=crop, soil=soil(soil_salinity=3.7), rule=Rule(allowable_depletion=0.1))
+    row = relative_yield(salty).loc[0]
+    assert 1 - row["relative_yield"] == pytest.approx(0.12 * (3.7 - 1.7), abs=1e-9)  # FAO-56 Eq. 89
+    assert row["note"] == ""
+
+
+def test_the_note_on_salt_stands_where_there_is_salt():
+    fields = pd.Index(["sweet", "salty"], name="field")
+    salinity = xr.DataArray([1.0, 3.7], dims="field", coords={"field": fields})
+    crop = maize(salt_threshold=1.7, salt_slope=12.0)
+    frame = relative_yield(season(crop=crop, soil=soil(soil_salinity=salinity)))
+    assert frame["note"].str.contains("Eq. 89").tolist() == [False, True]
+
+
+def test_a_form_by_stage_needs_stages():
+    days = weather()["time"]
+    series = maize(
+        planted=None,
+        stage_days=None,
+        kcb=xr.DataArray(np.full(days.size, 1.0), coords={"time": days}),
+        root_depth=0.8,
+    )
+    run = season(crop=series)
+    assert np.isfinite(relative_yield(run).loc[0, "relative_yield"])
+    problem = r"crop stages: are not known.*mend: form='seasonal', or give planted and stage_days"
+    for form in ("additive", "multiplicative"):
+        with pytest.raises(InputError, match=problem):
+            relative_yield(run, form)
+    fields = pd.Index(["calendar", "series"], name="field")
+    both = xr.concat([season(), run], dim=fields, data_vars="all")
+    with pytest.raises(InputError, match=r"crop stages: .*first at field series"):
+        relative_yield(both, "additive")
 
 
 def test_spots_are_averaged():

@@ -69,6 +69,7 @@ SCALARS = {
     "application_rate": 5.0,
     "efficiency": 0.8,
     "allowable_depletion": 0.4,
+    "salt_factor": 1.0,
     "initial_depletion": 40.0,
     "initial_depletion_below": 10.0,
     "initial_taw": 100.0,
@@ -240,6 +241,16 @@ def test_ledger_counts_stress_and_what_it_cost():
     row = ledger(hand_season(**stressed)).iloc[0]
     assert row["stress_days"] == 1
     assert row["transpiration_missed_mm"] == pytest.approx(2.0, abs=1e-12)
+
+
+def test_ledger_counts_salt_as_missed_and_not_as_lack_of_water():
+    # salt takes a fifth all season, lack of water half of the rest on day 3: without both, 5 + 3.125 + 10 + 2.5 mm
+    ks = np.array([0.8, 0.8 * (1 - 1e-12), 0.4, 0.8])
+    unstressed = np.array([4.0, 2.5, 4.0, 2.0]) / ks
+    kc = np.array(DAILY["ke"]) + unstressed / np.array(DAILY["et_ref"])
+    row = ledger(hand_season(ks=ks, kc=kc, salt_factor=0.8)).iloc[0]
+    assert row["stress_days"] == 1
+    assert row["transpiration_missed_mm"] == pytest.approx(1 + 0.625 + 6 + 0.5, abs=1e-9)
 
 
 def slowly_drained(**changes):

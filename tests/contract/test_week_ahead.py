@@ -49,6 +49,16 @@ def test_a_field_that_does_not():
     assert np.isnan(row[["net_mm", "gross_mm", "hours", "wetted_depth_m"]].to_numpy(dtype=float)).all()
 
 
+def test_salt_alone_is_no_lack_of_water():
+    # 55 mm are missing and 5 more each day, RAW is 80 mm: day 7 begins with 85, and it and the 3 after it are short
+    dry = season()
+    assert wb.week_ahead(dry, "2024-07-01", days=10)["stress_days"].item() == 4
+    salty = dry.assign(salt_factor=0.7, ks=dry["ks"] * 0.7)
+    assert wb.week_ahead(salty, "2024-07-01", days=10)["stress_days"].item() == 4
+    full = dry.assign(salt_factor=0.7, ks=xr.full_like(dry["ks"], 0.7 * (1 - 1e-12)))
+    assert wb.week_ahead(full, "2024-07-01", days=10)["stress_days"].item() == 0
+
+
 def test_a_part_refill_wets_a_part_of_the_root_zone():
     # 65 mm missing over 0.8 m, evenly: 26 mm fill the upper 0.32 m.
     week = wb.week_ahead(season(wb.Rule(allowable_depletion=0.4, net_depth=26)), "2024-07-02")

@@ -108,7 +108,9 @@ def crops(draw: st.DrawFn, days: int, kind: str) -> wb.Crop:
         "evaporation_reduction": draw(st.just(0.0) | part()),
         "residue_reduction": draw(st.just(0.0) | part()),
         "surface_uptake": draw(st.booleans()),
-        "killing_frost": None if "constant" in kind or "series" in kind else draw(st.none() | part(-5.0, 0.0)),
+        "killing_frost": None
+        if "constant" in kind or "series" in kind
+        else draw(st.none() | part(-5.0, 0.0)),
         "salt_threshold": 2.0,  # of use only in a soil with salt
         "salt_slope": draw(part(1.0, 20.0)),
         "yield_response": draw(part(0.9, 1.5)),

@@ -115,7 +115,9 @@ def _week(
     salty: dict[str, Any] = {}
     for season in seasons:
         standing |= _by_field(season, season["crop_number"].sel(time=folder.today))
-        salty |= _by_field(season, season["salt_factor"] < 1)
+        # a rotation has a factor for each day
+        factor = season["salt_factor"].broadcast_like(season["crop_number"]).sel(time=folder.today)
+        salty |= _by_field(season, factor < 1)
     table.insert(1, "crop", [_crop_text(folder, name, int(standing[name])) for name in table["field"]])
     recorded = set(waterings.loc[waterings["recorded"], "field"])
     table["note"] = [
@@ -172,8 +174,9 @@ def _note(row: Mapping[Any, Any], recorded: bool, salty: bool) -> str:
     if row["depletion_mm"] > row["readily_available_mm"]:
         found.append("short of water this morning" + ("" if recorded else ", and no irrigation is recorded"))
     if row["stress_days"] >= 1:
-        held = "short of water or held back by salt" if salty else "short of water"
-        found.append(f"{held} on {row['stress_days']:.0f} of the {WEEK} days")
+        found.append(f"short of water on {row['stress_days']:.0f} of the {WEEK} days")
+    if salty:
+        found.append("held back by salt, watered or not")
     if row["week_hours"] > WEEK * HOURS_A_DAY:
         found.append(
             f"{row['week_hours']:.0f} hours of watering do not fit into the week: the system is too small"

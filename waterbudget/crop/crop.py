@@ -28,6 +28,7 @@ from waterbudget.crop.mulch import organic_reduction
 from waterbudget.crop.mulched import ORGANIC_RULE, under_organic, under_plastic
 from waterbudget.crop.observed import by_cover
 from waterbudget.crop.tabled import tabled
+from waterbudget.crop.thermal import LIMITS, Limit
 from waterbudget.crop.varied import Changes, initial_by_wetting, over_ground_cover
 from waterbudget.descriptions import Origin, flag, freeze, moment, number, with_sources
 from waterbudget.errors import collect
@@ -73,8 +74,11 @@ class Crop:
         Growing degree days that each stage takes [degC day], in place of ``stage_days``: stages then
         pass by the heat since planting, and the weather needs tmin and tmax.
     base_temperature, upper_temperature : number, optional
-        Temperatures [degC] between which heat counts (`degree_days`, "extremes"); the base is needed
-        with ``stage_degree_days`` and lies below the upper one.
+        Temperatures [degC] between which heat counts; the base is needed with ``stage_degree_days``
+        and lies below the upper one.
+    heat_limit : {"extremes", "mean"}
+        What is kept between them, as in `degree_days`: the day's two temperatures, or their mean.
+        Crops that are joined share it.
     unfinished : bool
         Accept weather that ends before the degree days of all stages are reached.
     killing_frost : number, optional
@@ -147,6 +151,10 @@ class Crop:
     stage_degree_days: Any = None
     base_temperature: Any = None
     upper_temperature: Any = None
+    heat_limit: Limit = field(
+        default="extremes",
+        metadata={"source": "default: tmin and tmax each limited, the practice for maize"},
+    )
     unfinished: Any = field(default=False, metadata={"source": "default: the season must be complete"})
     killing_frost: Any = None
     evaporation_reduction: Any = field(default=0.0, metadata={"source": "default: no mulch"})
@@ -188,6 +196,10 @@ class Crop:
                 if (value := getattr(self, name)) is not None
             }
             freeze(self, values)
+            if self.heat_limit not in LIMITS:
+                faults.add(
+                    "heat_limit", "is unknown", value=repr(self.heat_limit), allowed="'extremes' or 'mean'"
+                )
             if labelled_fields(self, faults):
                 check(self, faults)
 
@@ -276,7 +288,8 @@ class Crop:
             As in `Crop`.
         ground_cover_kcb : number, optional
             Basal coefficient of plants between the rows where nothing shades them [1]; without it the
-            ground is bare. Their cover is not part of ``cover``.
+            ground is bare. Their cover is not part of this ``cover``; that of the crop made is of both
+            together: what was seen, or what Eq. 76 gives from ``kcb`` and height where that is more.
         full_kcb : number, optional
             Basal coefficient at full cover [1]; by FAO-56 Eq. 99 from height and climate without it.
         multiplier : number
@@ -312,7 +325,9 @@ class Crop:
         """Grow plants between the rows of an orchard or vineyard (Allen and Pereira 2009).
 
         The density coefficient that the crop's ``kcb`` stands for over bare ground is kept; the ground's
-        0.15 gives way to ``kcb``.
+        0.15 gives way to ``kcb``. A stated cover is raised to what Eq. 76 gives from the new coefficient and
+        the height where that is more (a curve of covers at its three points): it is of trees and of
+        the plants between them together. Without one, Eq. 76 follows the new coefficient by itself.
 
         Parameters
         ----------
@@ -326,7 +341,8 @@ class Crop:
         Raises
         ------
         InputError
-            For a crop with a single coefficient, or without a height at every label.
+            For a crop with a single coefficient, or without a height at every label; for a curve of
+            covers beside daily coefficients.
         """
         return self._varied(over_ground_cover(self, kcb))
 
@@ -436,7 +452,9 @@ class Crop:
             )
         )
 
-    def in_degree_days(self, weather: xr.Dataset, base: Any, upper: Any = None) -> Crop:
+    def in_degree_days(
+        self, weather: xr.Dataset, base: Any, upper: Any = None, limit: Limit = "extremes"
+    ) -> Crop:
         """Turn the calendar into degree days: those that its stages take in the weather of a normal year.
 
         Parameters
@@ -446,6 +464,8 @@ class Crop:
         base, upper : number
             Temperatures [degC] between which heat counts, as ``base_temperature`` and
             ``upper_temperature``.
+        limit : {"extremes", "mean"}
+            As ``heat_limit``.
 
         Returns
         -------
@@ -455,23 +475,25 @@ class Crop:
         Raises
         ------
         InputError
-            For a crop without a calendar; weather that does not hold its season.
+            For a crop without a calendar; weather that does not hold its season; an unknown limit.
         """
-        return self._varied(degree_days_of_stages(self, weather, base, upper))
+        return self._varied(degree_days_of_stages(self, weather, base, upper, limit))
 
     def intercropped_with(self, other: Crop, share: Any, other_share: Any) -> Crop:
-        """Grow another crop on the same field, side by side or under this one (FAO-56 Eq. 104).
+        """Grow another crop on the same field, side by side (FAO-56 Eq. 104).
 
-        The coefficients of a day are weighed by share and height. Roots, height and p are the deeper, the
-        taller and the smaller of the two (common practice, no source). Salt tolerance, yield response,
-        frost and uptake from the surface belong to each crop and are not carried over.
+        On days on which both stand their coefficients are weighed by share and height. While one stands
+        alone its share of the field has its ``kcb`` and its cover, and the rest is bare; a single ``kc``
+        holds the evaporation of that rest too and stays whole. Roots, height and p are the deeper, the
+        taller and the smaller of the two (all this: common practice, no source). Salt tolerance, yield
+        response, frost and uptake from the surface belong to each crop and are not carried over.
 
         Parameters
         ----------
         other : Crop
             Of the same kind (both ``kcb`` or both ``kc``), basis and climate; both need a height.
         share, other_share : number
-            Fraction of the surface planted with each [1], above 0.
+            Fraction of the surface planted with each [1], above 0; together at most 1.
 
         Returns
         -------
@@ -481,7 +503,7 @@ class Crop:
         Raises
         ------
         InputError
-            Crops that do not go together, or shares out of range.
+            Crops that do not go together; shares out of range, or above 1 together.
         """
         values, told = side_by_side(self, other, share, other_share)
         return with_sources(Crop(**values), told)

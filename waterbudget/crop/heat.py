@@ -9,7 +9,7 @@ import xarray as xr
 
 from waterbudget.checks import first, first_label, labelled, note_where, time_axis
 from waterbudget.crop.canonical import STAGES, said_too
-from waterbudget.crop.thermal import accumulate
+from waterbudget.crop.thermal import LIMITS, Limit, accumulate
 from waterbudget.descriptions import Source, number, sources
 from waterbudget.errors import Faults, collect
 
@@ -129,7 +129,7 @@ def stage_clock(crop: Crop, heat: xr.DataArray) -> dict[str, tuple[Any, str | No
 
 
 def degree_days_of_stages(
-    crop: Crop, weather: xr.Dataset, base: Any, upper: Any
+    crop: Crop, weather: xr.Dataset, base: Any, upper: Any, limit: Limit
 ) -> tuple[dict[str, Any], dict[str, Source]]:
     """Measure a calendar in degree days. Parameters and errors as in `Crop.in_degree_days`.
 
@@ -143,6 +143,8 @@ def degree_days_of_stages(
     with collect() as faults:
         low = number(base, "base_temperature", faults)
         high = None if upper is None else number(upper, "upper_temperature", faults)
+        if limit not in LIMITS:
+            faults.add("limit", "is unknown", value=repr(limit), allowed="'extremes' or 'mean'")
         if crop.planted is None or crop.stage_days is None:
             faults.add("stage_days", "is missing", mend="give the crop planted and stage_days")
         elif bool(crop.stage_days.isnull().any()) or bool(xr.DataArray(crop.planted).isnull().any()):
@@ -171,7 +173,7 @@ def degree_days_of_stages(
             allowed=f"a season from {_day(days[0])} to {_day(days[-1])}",
             mend="take the normal year's weather on the dates of the season: weather.assign_coords(time=...)",
         )
-    heat = accumulate(tmin, tmax, crop.planted, low, high)
+    heat = accumulate(tmin, tmax, crop.planted, low, high, limit)
     # Heat at the end of the day before the weather is 0; a stage may end within a day.
     heat = heat.drop_vars("time").pad(time=(1, 0), constant_values=0.0)
     place = before + ages
@@ -195,6 +197,7 @@ def degree_days_of_stages(
         "stage_degree_days": lengths.transpose(..., "stage"),
         "base_temperature": low,
         "upper_temperature": high,
+        "heat_limit": limit,
     }
     return values, {"stage_degree_days": said_too(sources(crop)["stage_days"], told)}
 

@@ -1,4 +1,4 @@
-"""Two crops on one field, side by side or one over the other."""
+"""Two crops on one field, side by side."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from waterbudget.checks import labelled
+from waterbudget.checks import labelled, note_where
 from waterbudget.crop.canonical import inside
 from waterbudget.crop.development import Development, develop
 from waterbudget.crop.sparse import two_crops
@@ -19,6 +19,10 @@ if TYPE_CHECKING:
     from waterbudget.crop.crop import Crop
 
 _NO_SOURCE = "common practice, no source"
+_ALONE = {
+    "kcb": f"share times kcb while one crop stands alone ({_NO_SOURCE})",
+    "kc": f"its own kc while one crop stands alone ({_NO_SOURCE})",
+}
 
 
 class _Days(NamedTuple):
@@ -45,21 +49,17 @@ def side_by_side(
     """
     with collect() as faults:
         _check(first, other, faults)
-        for name, part in (("share", share), ("other_share", other_share)):
-            inside(part, name, (0.001, 1.0), faults)
+        _check_shares(share, other_share, faults)
     tables = [develop(first), develop(other)]
     days = _days_of(tables)
     ours, theirs = (_along(*pair, days) for pair in zip((first, other), tables, strict=True))
-    # While one crop stands alone, it is the field's crop.
-    coefficient = two_crops(
-        share,
-        ours.height,
-        ours.coefficient.where(ours.stands, theirs.coefficient),
-        other_share,
-        theirs.height,
-        theirs.coefficient.where(theirs.stands, ours.coefficient),
-    )
     key = "kc" if first.kcb is None else "kcb"
+    # Off its days a crop's coefficient is 0, so that the sum is that of the one that stands alone.
+    # A single coefficient holds the evaporation of all the ground, and is not weighed by share.
+    parts = (share, other_share) if key == "kcb" else (1.0, 1.0)
+    alone = parts[0] * ours.coefficient + parts[1] * theirs.coefficient
+    both = two_crops(share, ours.height, ours.coefficient, other_share, theirs.height, theirs.coefficient)
+    coefficient = xr.DataArray(both).where(ours.stands & theirs.stands, alone)
     values: dict[str, Any] = {
         key: coefficient,
         "height": np.maximum(ours.height, theirs.height),
@@ -70,7 +70,7 @@ def side_by_side(
         "adjust_depletion_fraction": first.adjust_depletion_fraction,
     }
     sources = {
-        key: "FAO-56 Eq. 104 with the heights of the day",
+        key: f"FAO-56 Eq. 104 with the heights of the day; {_ALONE[key]}",
         "height": f"the taller of the two on the day; {_NO_SOURCE}",
         "root_depth": f"the deeper of the two on the day; {_NO_SOURCE}",
         "depletion_fraction": f"the smaller of the two; {_NO_SOURCE}",
@@ -118,6 +118,27 @@ def _check(first: Crop, other: Crop, faults: Faults) -> None:
         name: value.isel({dim: 0 for dim in OWN_DIMS if dim in value.dims}) for name, value in arrays.items()
     }
     labelled(labels, faults)
+
+
+def _check_shares(share: Any, other_share: Any, faults: Faults) -> None:
+    """Note shares out of range, or of more than the whole field together."""
+    own = Faults()
+    shares = {"share": share, "other_share": other_share}
+    for name, part in shares.items():
+        inside(part, name, (0.001, 1.0), own)
+    if not own:
+        labelled({name: part for name, part in shares.items() if isinstance(part, xr.DataArray)}, own)
+    if not own:
+        total = xr.DataArray(share + other_share)
+        note_where(
+            own,
+            "share, other_share",
+            "add up to more than the whole field",
+            total > 1.0 + 1e-9,
+            {name: xr.DataArray(part) for name, part in shares.items()},
+            allowed="a sum of 1 or less",
+        )
+    faults.extend(tuple(own))
 
 
 def _anywhere(value: Any) -> bool:

@@ -12,6 +12,7 @@ from waterbudget.checks import note_where
 from waterbudget.crop.canonical import climate_value, inside, stage_climate
 from waterbudget.crop.coefficients import BARE_COEFFICIENT
 from waterbudget.crop.sparse import basal_by_density, density_coefficient, effective_cover, full_cover_basal
+from waterbudget.crop.varied import TOGETHER, cover_together
 from waterbudget.descriptions import Number, number
 from waterbudget.errors import Faults, collect
 
@@ -54,7 +55,8 @@ def by_cover(
             )
         if isinstance(tall, xr.DataArray) and "time" in tall.dims:
             _check_dates(tall, "height", faults)
-        wind, rhmin = stage_climate(None if climate is None else climate_value(climate, faults))
+        means = None if climate is None else climate_value(climate, faults)
+        wind, rhmin = stage_climate(means)
         ground = (
             BARE_COEFFICIENT
             if ground_cover_kcb is None
@@ -81,9 +83,13 @@ def by_cover(
         shaded = effective_cover(days, where, days["time"].dt.dayofyear, width, arrangement)
     density = density_coefficient(shaded, tall, factor)
     note = "observed cover, straight lines between observations"
-    values = {"kcb": basal_by_density(density, closed, ground), "cover": days, "height": tall}
-    over = "bare ground" if ground_cover_kcb is None else "ground cover of the stated coefficient"
-    return values, {"kcb": f"{_PAPER}, over {over}; {told}; {note}", "cover": note}
+    kcb = basal_by_density(density, closed, ground)
+    over, seen_too = "bare ground", note
+    if ground_cover_kcb is not None:
+        over, seen_too = "ground cover of the stated coefficient", note + TOGETHER
+        days = cover_together(days, kcb, tall, means)
+    values = {"kcb": kcb, "cover": days, "height": tall}
+    return values, {"kcb": f"{_PAPER}, over {over}; {told}; {note}", "cover": seen_too}
 
 
 def between_observations(observed: xr.DataArray) -> xr.DataArray:

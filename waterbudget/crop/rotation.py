@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from waterbudget.checks import first_label, labelled
+from waterbudget.checks import first_label, labelled, note_where
 from waterbudget.crop.crop import Crop
 from waterbudget.descriptions import Moment, Origin, freeze, moment
 from waterbudget.errors import Faults, collect
@@ -77,7 +77,9 @@ class Rotation:
         first : Crop
             From planting, or green-up, to the first cutting.
         regrowth : Crop
-            What begins again on the day after each cutting; its own planting date does not count.
+            What begins again on the day after each cutting; its own planting date does not count. The
+            roots stay alive at a cutting, so that it begins at the full root depth of the crop that is cut
+            or deeper: ``root_depth`` a number.
         cuttings : sequence of dates
             In order; each may be a DataArray of dates on labels.
 
@@ -89,7 +91,8 @@ class Rotation:
         Raises
         ------
         InputError
-            Cuttings out of order, or on or before the planting day of ``first``.
+            Cuttings out of order, or on or before the planting day of ``first``; a regrowth that
+            begins with shallower roots than the crop that is cut has when full.
         """
         with collect() as faults:
             if isinstance(cuttings, str | xr.DataArray) or not isinstance(cuttings, Iterable):
@@ -103,6 +106,9 @@ class Rotation:
             for place, day in enumerate(days, 1):
                 _check_order(before, xr.DataArray(day), (name, f"cutting {place}"), faults)
                 before, name = xr.DataArray(day), f"cutting {place}"
+            _check_regrowth(first, regrowth, "first", faults)
+            if len(days) > 1:
+                _check_regrowth(regrowth, regrowth, "regrowth", faults)
         regrown = [dataclasses.replace(regrowth, planted=day + _DAY) for day in days]
         return cls(crops=(first, *regrown))
 
@@ -167,6 +173,34 @@ def _check(crops: tuple[Crop, ...], faults: Faults) -> None:
         for place in range(1, len(crops)):
             names = (f"planting of {_nth(place)}", f"planting of {_nth(place + 1)}")
             _check_order(begins[place - 1], begins[place], names, faults)
+
+
+def _check_regrowth(cut: Crop, regrowth: Crop, name: str, faults: Faults) -> None:
+    """Note labels at which the regrowth begins with shallower roots than the crop that is cut."""
+    own = Faults()
+    (_, full), (start, _) = _extents(cut), _extents(regrowth)
+    labelled({f"root_depth of {name}": full, "root_depth of regrowth": start}, own)
+    if not own:
+        note_where(
+            own,
+            "regrowth, root_depth",
+            f"starts shallower than the full depth of the crop that is cut ({name})",
+            start < full - 1e-9,
+            {"start": start, "full depth of the cut crop": full},
+            allowed="that full depth or deeper: roots stay alive at a cutting",
+            mend=f"dataclasses.replace(regrowth, root_depth={float(full.max()):g})",
+        )
+    faults.extend(tuple(own))
+
+
+def _extents(crop: Crop) -> tuple[xr.DataArray, xr.DataArray]:
+    """Give the root depth at the start and the full one, on labels."""
+    roots = xr.DataArray(crop.root_depth)
+    if "time" in roots.dims:
+        return roots.isel(time=0, drop=True), roots.max("time")
+    if "extent" in roots.dims:
+        return roots.sel(extent="start", drop=True), roots.sel(extent="full", drop=True)
+    return roots, roots
 
 
 def _begin(crop: Crop, name: str, faults: Faults) -> xr.DataArray:

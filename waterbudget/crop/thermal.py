@@ -14,6 +14,7 @@ import xarray as xr
 from waterbudget.crop.coefficients import Values
 
 Limit = Literal["extremes", "mean"]
+LIMITS: tuple[Limit, ...] = ("extremes", "mean")
 
 
 def degree_days(

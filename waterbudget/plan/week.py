@@ -13,6 +13,9 @@ from waterbudget.descriptions import moment
 from waterbudget.errors import collect
 from waterbudget.system import hours, volume
 
+_ROUNDING = 1e-9
+"""Part of a stress coefficient that is taken for rounding."""
+
 
 def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
     """List for every field what the days from today on ask for.
@@ -37,7 +40,8 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
         - ``depletion_mm``, ``allowable_mm``, ``readily_available_mm``: root-zone depletion this morning, its
           allowance, and the depletion at which stress begins;
         - ``et_mm``, ``rain_mm``: expected over the week;
-        - ``stress_days``: days of the week on which a crop stands and is short of water;
+        - ``stress_days``: days of the week on which a crop stands and is short of water; salt alone does
+          not count;
         - ``next_date``: the first day that irrigates, NaT when none is due;
         - ``net_mm``, ``gross_mm``, ``volume_m3``, ``hours``: of that first irrigation, NaN when none is
           due or not known;
@@ -67,7 +71,7 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
     week = season.isel(time=slice(at, at + days))
     depletion, allowable, readily = _this_morning(season, at)
     stands = week["crop_stage"] > 0
-    stressed = ((week["ks"] < 1) & stands).astype(np.float64)
+    stressed = (short_of_water(week) & stands).astype(np.float64)
     week_gross = week["irrigation_gross"].sum("time", skipna=False)
     net = week["irrigation_net"]
     waters = net > 0
@@ -106,6 +110,22 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
         "week_hours": xr.apply_ufunc(hours, week_gross, *site),
     }
     return _table(columns, tuple(str(dim) for dim in net.dims if dim != "time"), season)
+
+
+def short_of_water(season: xr.Dataset) -> xr.DataArray:
+    """Mark days on which lack of water held transpiration back, beyond what salt does all season.
+
+    Parameters
+    ----------
+    season : Dataset
+        Result of `simulate`.
+
+    Returns
+    -------
+    DataArray
+        Flags on the dimensions of ``ks``; False where it is NaN.
+    """
+    return season["ks"] < season["salt_factor"] * (1.0 - _ROUNDING)
 
 
 def _this_morning(season: xr.Dataset, at: int) -> tuple[xr.DataArray, xr.DataArray, xr.DataArray]:

@@ -10,6 +10,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from waterbudget.errors import collect
+from waterbudget.plan.week import short_of_water
 from waterbudget.report.frames import (
     UnitSystem,
     check_season,
@@ -37,7 +38,7 @@ _FLUXES = (
     "transpiration",
 )
 _DAILY = (*_STATE, *_FLUXES)
-_STRESS = ("kc", "ke", "ks", "et_ref", "crop_stage")
+_STRESS = ("kc", "ke", "ks", "salt_factor", "et_ref", "crop_stage")
 _START = tuple(f"initial_{name}" for name in _STATE)
 _CLOSES = 1e-6
 """A first day that misses its start by more than this [mm] does not follow from that start."""
@@ -64,8 +65,9 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
         - ``gross``, ``application_loss``, ``net``: supplied, lost by the system, entered the soil;
         - ``rain``, ``runoff``, ``effective_rain``: the last is an outcome, what entered less what of it
           percolated;
-        - ``stress_days``: days on which a crop stood and was short of water or held back by salt (spots: by
-          their weight), and ``transpiration_missed`` by it;
+        - ``stress_days``: days on which a crop stood and was short of water (spots: by their weight); salt
+          alone does not count;
+        - ``transpiration_missed``: by lack of water and by salt, on all days of the crop;
         - ``evaporation``, ``transpiration``, ``et``;
         - ``met_by_roots``: stored water that growing roots took in (negative: left behind by a harvest);
         - ``capillary_rise`` from a water table into the root zone;
@@ -210,12 +212,16 @@ def _share(entered: _Array, water: _Array, held: _Array, *, share: float) -> _Ar
 
 
 def _stress(season: xr.Dataset) -> dict[str, xr.DataArray]:
-    """Mark days on which a crop was short of water, and give the transpiration that it missed."""
+    """Mark days on which a crop was short of water, and give what transpiration it missed, also by salt."""
     stands = season["crop_stage"] > 0
     potential = (season["kc"] - season["ke"]) * season["et_ref"]
-    # ks stays 1 to rounding where nothing was missed; NaN is no stress, and makes the sum missing instead
-    stressed = ((season["ks"] < 1) & stands).astype(np.float64)
-    return {"stressed": stressed, "missed": (potential - season["transpiration"]) * stressed}
+    # The rounding of potential is no missed water where ks is 1. NaN holds nothing back here, and makes the
+    # sum missing instead.
+    held_back = ((season["ks"] < 1) & stands).astype(np.float64)
+    return {
+        "stressed": (short_of_water(season) & stands).astype(np.float64),
+        "missed": (potential - season["transpiration"]) * held_back,
+    }
 
 
 def _total(values: xr.DataArray) -> xr.DataArray:

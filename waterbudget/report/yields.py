@@ -22,7 +22,7 @@ YieldForm = Literal["seasonal", "additive", "multiplicative"]
 """One response to the whole season, or one a stage: losses added, or what is left multiplied."""
 
 _SUMMED = ("et", "kc", "et_ref")
-_NEEDED = (*_SUMMED, "crop_number", "crop_stage")
+_NEEDED = (*_SUMMED, "crop_number", "crop_stage", "kcb", "salt_factor")
 _RESPONSE = {
     "seasonal": "yield_response",
     "additive": "stage_yield_response",
@@ -34,6 +34,7 @@ _MEND = {
     "alone: form='seasonal'",
 }
 _STAGES = (1, 2, 3, 4)
+_MID_SEASON = 3
 _LIMIT = 0.5
 """Relative evapotranspiration down to which Ky holds: deficits up to a half (FAO-33; FAO-56 chapter 8)."""
 
@@ -48,6 +49,7 @@ class _Told(NamedTuple):
     left: xr.DataArray  # relative yield
     lowest: xr.DataArray  # relative evapotranspiration that the response was asked about: the least
     missed: dict[str, xr.DataArray]  # stage: where it has no day
+    salty: xr.DataArray  # where salt held back a basal coefficient, and so not the evaporation
 
 
 def relative_yield(season: xr.Dataset, form: YieldForm = "seasonal") -> pd.DataFrame:
@@ -83,15 +85,18 @@ def relative_yield(season: xr.Dataset, form: YieldForm = "seasonal") -> pd.DataF
     Raises
     ------
     InputError
-        When `season` is not a daily result, no crop stands in it, `form` is unknown, or a crop that stands
-        has no yield response factor.
+        When `season` is not a daily result, no crop stands in it, `form` is unknown, a crop that stands has
+        no yield response factor, or a form by stage is asked of a crop without stages: one whose days are all
+        mid-season.
 
     Notes
     -----
     Doorenbos, J., Kassam, A.H. (1979), Yield response to water, FAO Irrigation and Drainage Paper 33; FAO
     Irrigation and Drainage Paper 56 (1998), chapter 8, Eq. 90. Ky was found for deficits of up to 50 %. That
     losses of stages add, or that what they leave multiplies, is common practice, no source. Salinity acts
-    through the stress coefficient of the season.
+    through the stress coefficient of the season. Under a single coefficient it costs by Eq. 90 the loss of
+    Eq. 89; under a basal one it holds transpiration back and not evaporation, so that it costs less, as
+    ``note`` tells. The forms by stage do not give back the loss of Eq. 89, which is a season's.
     """
     check_season(season, (*_NEEDED, *_RESPONSE.values(), "spot_weight"))
     with collect() as faults:
@@ -108,7 +113,10 @@ def relative_yield(season: xr.Dataset, form: YieldForm = "seasonal") -> pd.DataF
         if crops < 1:
             faults.add("season", "has no day on which a crop stands")
         for number in range(1, crops + 1):
-            _check_response(season, name, number, f"crop {number}" if crops > 1 else "crop", faults)
+            title = f"crop {number}" if crops > 1 else "crop"
+            _check_response(season, name, number, title, faults)
+            if form != "seasonal":
+                _check_stages(season, number, title, faults)
     dims = label_dims(season, (*_NEEDED, name))
     sizes = {dim: season.sizes[dim] for dim in dims}
     told = [_tell(season, form, number) for number in range(1, crops + 1)]
@@ -126,6 +134,21 @@ def _check_response(season: xr.Dataset, name: str, number: int, title: str, faul
             where=first_label(where),
             count=int(where.sum()),
             mend=_MEND[name],
+        )
+
+
+def _check_stages(season: xr.Dataset, number: int, title: str, faults: Faults) -> None:
+    """Note a crop without stages; all its days count as mid-season."""
+    stands = season["crop_number"] == number
+    other = (stands & (season["crop_stage"] != _MID_SEASON)).any("time")
+    where = stands.any("time") & ~other
+    if bool(where.any()):
+        faults.add(
+            f"{title} stages",
+            "are not known: all its days are mid-season, and a response by stage needs its stages",
+            where=first_label(where),
+            count=int(where.sum()),
+            mend="form='seasonal', or give planted and stage_days",
         )
 
 
@@ -161,6 +184,7 @@ def _tell(season: xr.Dataset, form: YieldForm, number: int) -> _Told:
         left=xr.DataArray(left),
         lowest=lowest,
         missed=missed,
+        salty=(stands & (season["salt_factor"] < 1) & season["kcb"].notnull()).any("time"),
     )
 
 
@@ -192,6 +216,7 @@ def _table(season: xr.Dataset, told: list[_Told], sizes: dict[str, int], form: Y
         ratio = np.where(unstressed > 0, et / unstressed, np.nan)
     within = stood & (lowest >= _LIMIT) & (left > 0)  # NaN is not within
     missed = {stage: column([one.missed[stage] for one in told]) for stage in told[0].missed}
+    salty = column([one.salty for one in told])
     begun = column([(season["crop_stage"].isel(time=0, drop=True) > 1) for _ in told]) & (first == 0)
     number = np.tile(np.arange(1, crops + 1), count)
     notes = [
@@ -203,7 +228,8 @@ def _table(season: xr.Dataset, told: list[_Told], sizes: dict[str, int], form: Y
                 left=float(left[row]),
                 lowest=float(lowest[row]),
                 missed=[stage for stage, where in missed.items() if where[row]],
-                of="of the season" if form == "seasonal" else "of a stage",
+                salty=bool(salty[row]),
+                seasonal=form == "seasonal",
             )
         )
         for row in range(count * crops)
@@ -225,7 +251,15 @@ def _table(season: xr.Dataset, told: list[_Told], sizes: dict[str, int], form: Y
 
 
 def _notes(
-    *, stood: bool, begun: bool, open_end: bool, left: float, lowest: float, missed: list[str], of: str
+    *,
+    stood: bool,
+    begun: bool,
+    open_end: bool,
+    left: float,
+    lowest: float,
+    missed: list[str],
+    salty: bool,
+    seasonal: bool,
 ) -> list[str]:
     """Say what a reader of one row must know."""
     if not stood:
@@ -234,8 +268,9 @@ def _notes(
     if np.isnan(left):
         found.append("evapotranspiration is missing on some day, or there was none to be had")
     if lowest < _LIMIT:
+        of = "the season" if seasonal else "a stage"
         found.append(
-            f"relative evapotranspiration {of} is {lowest:.2f}: Ky holds down to {_LIMIT:g} "
+            f"relative evapotranspiration of {of} is {lowest:.2f}: Ky holds down to {_LIMIT:g} "
             "(FAO-33, deficits of up to 50 %)"
         )
     if left <= 0:
@@ -243,6 +278,11 @@ def _notes(
     if missed:
         stages = "stages" if len(missed) > 1 else "stage"
         found.append(f"no day in {stages} {', '.join(missed)}: counted as without loss")
+    if salty:
+        found.append(
+            "under a basal coefficient salt holds back transpiration, not evaporation: "
+            f"what it costs here is {'less than' if seasonal else 'not'} the loss of Eq. 89"
+        )
     if begun:
         found.append("stood before the season began: its earlier days are not counted")
     if open_end:
