@@ -31,7 +31,7 @@ ROWS = {
     "humidity_classes": 5,  # Table 16, p. 124
     "basal_guidelines": 9,  # Table 18, p. 141
     "ground_cover": 4,  # Table 21, p. 149
-    "degree_days": 5,  # Sammis and others (1985): four; Oregon State University Extension Service: one
+    "degree_days": 5,  # Sammis and others (1985): four; OSU Extension: one
     "application_efficiency": 10,
     "crop_names": 122,
 }
@@ -122,7 +122,7 @@ READ = (
     "FAO-56 Table",
     "FAO Irrigation Water Management Training Manual 4 (1989)",
     "Sammis and others (1985), as given by New Mexico State University",
-    "Oregon State University Extension Service",
+    "OSU Extension",
 )
 
 # Table 11, pp. 104-108: the rows whose printed total is not the sum of their stages (crop, planting, sum, total).
@@ -599,11 +599,11 @@ def test_polynomial_of_cotton():
 
 
 def test_degree_days_of_corn_by_50_and_86_degf(check):
-    """Oregon State University Extension Service: 87 and 63 degF give 24.5 degree days in degF."""
+    """OSU Extension: 87 and 63 degF give 24.5 degree days in degF."""
     row = handbook.degree_days("corn, 50 and 86 degF")
     tmin, tmax = ((fahrenheit - 32.0) / 1.8 for fahrenheit in (63.0, 87.0))
     heat = degree_days(tmin, tmax, row.base_temperature, row.upper_temperature, row.limit)
-    source = "Oregon State University Extension Service, degree days of corn"
+    source = "OSU Extension, degree days of corn"
     check(source, "growing degree days, 50 and 86 degF [degF day]", 24.5, heat * 1.8, 1e-9)
 
 
