@@ -135,6 +135,16 @@ test says why it is wider; the reasons stand beside the checks in `tests/publish
 values are compared at once, the difference is the largest of them. "Our copy" means the handbook's tables against
 spot values typed again from print. Full references are in [theory.md](theory.md#sources).
 """
+_NOTES = {
+    "spotpy": (
+        "![Measured and simulated water from 0 to 0.5 m deep over three years](soil-moisture-site24.png)\n",
+        "Nothing is fitted. What limits the comparison: the texture is assumed, not measured, and so are the "
+        "calibration of the sensors and a uniform soil; the water table stands 0.5 to 1 m deep and is left out, so "
+        "that the simulated summer is too dry; one site of grass. Much of the correlation is the season. "
+        "[How far to trust it](limits.md#how-far-to-trust-it) says more.\n",
+    )
+}
+"""What must be read beside a document's numbers."""
 _COMMAND = "python -m pytest tests/published tests/data --validation docs/validation.md"
 
 
@@ -148,6 +158,7 @@ def _page(rows):
             document = own
             lines += [
                 f"\n## {own}\n",
+                *_NOTES.get(own, ()),
                 "| where | quantity | published | got | difference | tolerance |",
                 "|---|---|---|---|---|---|",
             ]
