@@ -139,8 +139,8 @@ _NOTES = {
     "spotpy": (
         "![Measured and simulated water from 0 to 0.5 m deep over three years](soil-moisture-site24.png)\n",
         "Nothing is fitted. What limits the comparison: the texture is assumed, not measured, and so are the "
-        "calibration of the sensors and a uniform soil; the water table stands 0.5 to 1 m deep and is left out, so "
-        "that the simulated summer is too dry; one site of grass. Much of the correlation is the season. "
+        "calibration of the sensors and a uniform soil; the water table stands 0.4 to 1.2 m deep and is left out, "
+        "which may be why the simulated summer is too dry; one site of grass. Much of the correlation is the season. "
         "[How far to trust it](limits.md#how-far-to-trust-it) says more.\n",
     )
 }
