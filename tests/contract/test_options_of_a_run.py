@@ -280,3 +280,25 @@ def test_a_crop_by_heat_that_frost_ended_is_complete():
     season = wb.simulate(cold, long, SOIL)
     assert season["crop_stage"].values[70] >= 3
     assert not season["crop_stage"].values[71:].any()
+
+
+def test_readings_of_another_day_do_not_begin_a_run():
+    readings = pd.DataFrame(
+        {"date": ["2024-04-20", "2024-04-30"], "top_m": 0.0, "bottom_m": 0.8, "water_content": [0.25, 0.22]}
+    )
+    found = wb.observed_depletion(readings, SOIL, 0.2)
+    for wrong in (found, found.isel(time=0)):
+        with pytest.raises(wb.InputError, match=r"initial_depletion: is not of the day before.*2024-04-30"):
+            wb.simulate(WEATHER, CROP, SOIL, initial_depletion=wrong)
+    season = wb.simulate(WEATHER, CROP, SOIL, initial_depletion=found.isel(time=1))
+    assert float(season["initial_depletion"]) == pytest.approx(0.08 * 200)
+
+
+def test_a_result_says_how_crops_gave_way_to_one_another():
+    short = dataclasses.replace(CROP, stage_days=(10, 10, 10, 10))
+    second = dataclasses.replace(CROP, planted="2024-06-30")
+    told = wb.simulate(WEATHER, wb.Rotation(crops=(short, second)), SOIL).attrs["assumptions"]
+    assert "bare for up to 16 days between crops 1 and 2" in told
+    early = dataclasses.replace(CROP, planted="2024-06-10")
+    told = wb.simulate(WEATHER, wb.Rotation(crops=(CROP, early)), SOIL).attrs["assumptions"]
+    assert "takes the field over from crop 1 before its late stage" in told

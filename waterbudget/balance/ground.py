@@ -297,7 +297,8 @@ def _evaporation_layer(
             "are needed where soil evaporation is computed: with kcb, and on days of bare soil",
             where=cells.name(lacking),
             count=int(lacking.sum()),
-            mend="give rew= and tew= (FAO-56 Table 19), or Soil.from_handbook(texture)",
+            mend="give rew= (FAO-56 Table 19), and tew= where field capacity is not known: "
+            "dataclasses.replace(soil, rew=...); or take a texture, Soil.from_handbook(texture)",
         )
     tew, rew = np.where(known, tew, 1.0), np.where(known, rew, 0.0)
     wrong = rew >= tew

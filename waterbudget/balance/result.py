@@ -244,7 +244,7 @@ def _texts(run: Inputs, series: dict[str, xr.Variable]) -> dict[str, str]:
         "version": f"waterbudget {__version__}",
         "conventions": CONVENTIONS,
         "sources": json.dumps(sources),
-        "assumptions": json.dumps(_assumptions(run)),
+        "assumptions": json.dumps([*_assumptions(run), *_of_salt(run), *_turns(run)]),
         "recorded_irrigation": run.record.entries,
     }
     if run.missing == "propagate":
@@ -305,6 +305,36 @@ def _assumptions(run: Inputs) -> list[str]:
         "share of the day's evapotranspiration taken before percolation: "
         f"{_shown(run.share)} (1 is FAO-56 Eq. 88)"
     )
+    return found
+
+
+def _of_salt(run: Inputs) -> list[str]:
+    """Say what a salty field's plan leaves out."""
+    if isinstance(run.made.salt_factor, float):
+        return []
+    return ["salinity is the mean of the season, and the plan has no leaching in it"]
+
+
+def _turns(run: Inputs) -> list[str]:
+    """Say where a crop gave way before its stages were complete, or left the soil bare for the next."""
+    found = []
+    number = xr.DataArray(run.days.number)
+    for place in range(1, len(run.crops)):
+        own, after = number == place, number == place + 1
+        if "time" not in number.dims or not bool(after.any()):
+            continue
+        stage = run.days.stage.where(own, 0.0)
+        last = stage.where(after.shift(time=-1, fill_value=False), 0.0).max("time")
+        if bool(((last > 0) & (last < 4)).any()):
+            found.append(
+                f"crop {place + 1} takes the field over from crop {place} before its late stage: where that "
+                f"is no cutting, check the calendar of crop {place}"
+            )
+        stood = (stage > 0).cumsum("time") > 0
+        bare = (own & stood & (stage == 0) & after.any("time")).sum("time")
+        if bool((bare > 0).any()):
+            days = int(bare.max())
+            found.append(f"the soil is bare for up to {days} days between crops {place} and {place + 1}")
     return found
 
 

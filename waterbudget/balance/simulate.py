@@ -115,7 +115,9 @@ def simulate(
         if missing not in ("raise", "propagate"):
             faults.add("missing", "is unknown", value=repr(missing), allowed="'raise' or 'propagate'")
         given = {
-            f"initial_{name}": number(value, name, faults, what=what)
+            f"initial_{name}": number(
+                _of_the_day_before(value, what, weather, faults), name, faults, what=what
+            )
             for name, value, what in (
                 ("depletion", initial_depletion, "initial_depletion"),
                 ("depletion_below", initial_depletion_below, "initial_depletion_below"),
@@ -277,6 +279,26 @@ def _feeds(
         "free": record.free,
     }
     return drivers.Feeds(**{name: cells.feed(value) for name, value in series.items()})
+
+
+def _of_the_day_before(value: Any, name: str, weather: Any, faults: Faults) -> Any:
+    """Take a depletion that knows its date, as observed ones do, if it is of the day before the run."""
+    dated = isinstance(value, xr.DataArray) and "time" in value.coords
+    if not dated or not isinstance(weather, xr.Dataset) or "time" not in weather.dims:
+        return value
+    before = pd.Timestamp(weather["time"].values[0]) - pd.Timedelta(days=1)
+    days = pd.DatetimeIndex(np.atleast_1d(value["time"].values))
+    if "time" in value.dims or days[0] != before:
+        faults.add(
+            name,
+            "is not of the day before the weather begins",
+            value=", ".join(f"{day:%Y-%m-%d}" for day in days[:3]),
+            count=len(days),
+            allowed=f"one value, of {before:%Y-%m-%d}",
+            mend="choose the day, value.sel(time=...), and begin the weather on the day after it",
+        )
+        return 0.0
+    return value.drop_vars("time")
 
 
 def _check_kinds(weather: Any, crop: Any, soil: Any, system: Any, rule: Any, faults: Faults) -> None:

@@ -46,8 +46,8 @@ class Rotation:
 
     Examples
     --------
-    >>> wheat = Crop.from_handbook("winter wheat", planted="2023-10-20", region="California")
-    >>> beans = Crop.from_handbook("dry bean", planted="2024-06-20")
+    >>> wheat = Crop.from_handbook("winter wheat (non-frozen soils)", planted="2023-10-20", region="Calif")
+    >>> beans = Crop.from_handbook("dry beans", planted="2024-06-20")
     >>> both = Rotation(crops=(wheat, beans))
     """
 
