@@ -164,24 +164,21 @@ def test_available_water_in_inches_per_foot(check):
 
 
 # ------------------------------------------------------------------------------ runoff
-# NRCS TR-55 (1986), Table 2-1 = NEH 630 chapter 10: runoff depth [in] for selected curve numbers and rain [in]. From
-# memory, and only rows of which each value agrees with the relation at the printed digits.
-RUNOFF_CURVE_NUMBERS = [60, 65, 70, 75, 80, 85, 90, 95]
+# NRCS TR-55 (1986), Table 2-1 = NEH 630 chapter 10: runoff depth [in] by curve number and rain [in]. From memory: only
+# values that were written down before the relation was evaluated.
 RUNOFF_DEPTHS = {
-    1.0: [0.00, 0.00, 0.00, 0.03, 0.08, 0.17, 0.32, 0.56],
-    2.0: [0.06, 0.14, 0.24, 0.38, 0.56, 0.80, 1.09, 1.48],
-    3.0: [0.33, 0.51, 0.71, 0.96, 1.25, 1.59, 1.98, 2.45],
-    4.0: [0.76, 1.03, 1.33, 1.67, 2.04, 2.46, 2.92, 3.43],
-    5.0: [1.30, 1.65, 2.04, 2.45, 2.89, 3.37, 3.88, 4.42],
-    6.0: [1.92, 2.35, 2.81, 3.28, 3.78, 4.30, 4.85, 5.41],
+    70: {2.0: 0.24, 4.0: 1.33},
+    80: {1.0: 0.08, 2.0: 0.56, 3.0: 1.25, 4.0: 2.04, 5.0: 2.89, 6.0: 3.78},
+    90: {1.0: 0.32, 2.0: 1.09, 3.0: 1.98, 4.0: 2.92, 5.0: 3.88},
 }
 
 
-@pytest.mark.parametrize("rain", RUNOFF_DEPTHS)
-def test_runoff_depths_of_the_curve_number_method(check, rain):
-    got = curve_number_runoff(25.4 * rain, np.array(RUNOFF_CURVE_NUMBERS)) / 25.4
-    what = f"runoff of {rain:g} in, curve numbers 60 to 95 [in]"
-    check("NRCS TR-55, Table 2-1 (from memory)", what, RUNOFF_DEPTHS[rain], got, 0.005 + 1e-9)
+@pytest.mark.parametrize("curve_number", RUNOFF_DEPTHS)
+def test_runoff_depths_of_the_curve_number_method(check, curve_number):
+    rain, printed = (np.array(values) for values in zip(*RUNOFF_DEPTHS[curve_number].items(), strict=True))
+    got = curve_number_runoff(25.4 * rain, float(curve_number)) / 25.4
+    what = f"runoff of {rain.min():g} to {rain.max():g} in, curve number {curve_number} [in]"
+    check("NRCS TR-55, Table 2-1 (from memory)", what, printed, got, 0.005 + 1e-9)
 
 
 # Curve numbers of conditions II, I and III: NEH 630, Table 10-1 (from memory), and Hawkins and others 1985

@@ -9,33 +9,15 @@ import pytest
 import xarray as xr
 
 from waterbudget.crop.stress import (
-    adjusted_depletion_fraction,
     relative_yield_additive,
     relative_yield_multiplicative,
     relative_yield_seasonal,
     salt_factor,
     salt_yield,
     stress_from_yield,
-    water_stress,
 )
 
-# ------------------------------------------------------------------------ drought
-
-
-def test_depletion_fraction_by_the_printed_rule():
-    # FAO-56 p. 162 and note to Table 22: p + 0.04 (5 - ETc), within 0.1 and 0.8. Evaluations of the printed rule,
-    # not printed numbers.
-    p = adjusted_depletion_fraction(np.array([0.55, 0.40, 0.80, 0.20]), np.array([7.0, 3.0, 2.0, 9.0]))
-    np.testing.assert_allclose(p, [0.47, 0.48, 0.80, 0.10], rtol=0, atol=1e-12)
-
-
-def test_example_37_stress_of_ten_days(check):
-    # Example 37, Eq. 84: TAW 160 mm, p 0.4; Ks at the printed depletions of the start of each day.
-    depletion = np.array([55.0, 61.0, 67.0, 72.8, 78.3, 83.4, 88.2, 92.6, 96.9, 100.8])
-    printed = [1, 1, 0.97, 0.91, 0.85, 0.80, 0.75, 0.70, 0.66, 0.62]
-    ks = water_stress(depletion, 160.0, 0.4)
-    check("FAO-56, Example 37 (Eq. 84)", "Ks at ten printed depletions", printed, ks, 0.0051)
-    assert water_stress(170.0, 160.0, 0.4) == 0.0
+# ------------------------------------------------------------------------ drought and yield
 
 
 def test_example_44_stress_from_yield(check):

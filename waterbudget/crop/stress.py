@@ -1,4 +1,6 @@
-"""Stress by drought and salt, and the yield that is left. Plain numbers or arrays in and out.
+"""Stress by salt, and the yield that drought and salt leave. Plain numbers or arrays in and out.
+
+Stress by drought (Eq. 84, p of page 162) is part of the day: `waterbudget.balance.step`.
 
 Source of the numbered equations: FAO Irrigation and Drainage Paper 56 (1998), chapters 8 and 9.
 """
@@ -11,50 +13,7 @@ import numpy as np
 
 from waterbudget.crop.coefficients import Values
 
-# ----------------------------------------------------------------- drought, salt
-
-
-def adjusted_depletion_fraction(depletion_fraction: Values, et: Values) -> Values:
-    """Depletion fraction p for the day's evapotranspiration (FAO-56 p. 162 and note to Table 22).
-
-    ``p + 0.04 (5 - ETc)``, within 0.1 and 0.8.
-
-    Parameters
-    ----------
-    depletion_fraction : float or array
-        Tabled p, for 5 mm/day [1].
-    et : float or array
-        Crop evapotranspiration without stress [mm day-1].
-
-    Returns
-    -------
-    float or array
-        p [1].
-    """
-    return np.minimum(np.maximum(depletion_fraction + 0.04 * (5.0 - et), 0.1), 0.8)
-
-
-def water_stress(depletion: Values, taw: Values, depletion_fraction: Values) -> Values:
-    """Water stress coefficient, Eq. 84.
-
-    ``(TAW - Dr) / ((1 - p) TAW)``, within 0 and 1.
-
-    Parameters
-    ----------
-    depletion : float or array
-        Root-zone depletion [mm].
-    taw : float or array
-        Total available water of the root zone [mm], above 0.
-    depletion_fraction : float or array
-        p [1], below 1.
-
-    Returns
-    -------
-    float or array
-        Ks [1].
-    """
-    left = (taw - depletion) / ((1.0 - depletion_fraction) * taw)
-    return np.minimum(np.maximum(left, 0.0), 1.0)
+# ----------------------------------------------------------------- salt
 
 
 def salt_factor(salinity: Values, threshold: Values, slope: Values, yield_response: Values) -> Values:

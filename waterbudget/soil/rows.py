@@ -117,7 +117,7 @@ def read_numbers(frame: pd.DataFrame, column: str, what: str, faults: Faults) ->
         f"{what}, {column}",
         "is missing, or not a number of 0 or more",
         bad,
-        lambda row: repr(frame[column][row]),
+        lambda row: repr(found) if isinstance(found := frame[column][row], str) else f"{found}",
         mend="correct the value",
     )
     return values.mask(bad)
