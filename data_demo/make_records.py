@@ -1,4 +1,5 @@
-"""Make the records of the invented farm: irrigation up to the day before `TODAY`, and two rain gauges.
+"""Make the records of the invented farm: irrigation up to the day before `TODAY`, two rain gauges, a test
+with catch cans under a pivot, and readings of flow and pressure in two zones.
 
 Run in this folder after ``make_weather.py``: ``python make_records.py``. The same seed gives the same files.
 
@@ -84,6 +85,20 @@ SPECIAL = (
     *((f"2025-07-{day:02d}", "Late Carrots", 13, "germination") for day in range(2, 15)),
 )
 
+CANS, CAN_SPACING, CATCH, SPILLED = 18, 21, 172, 7  # number, m, mL, number of the can
+BASELINE_DAYS = ["2025-03-03", "2025-03-06", "2025-03-10", "2025-03-13"]
+READING_DAYS = [
+    "2025-04-05",
+    "2025-04-26",
+    "2025-05-17",
+    "2025-06-07",
+    "2025-06-21",
+    "2025-07-05",
+    "2025-07-12",
+]
+ZONES = {"Almond Block north": "2025-06-01", "Almond Block south": "2026-01-01"}
+"""Zones by the day from which their outlets let more through."""
+
 
 def rough_use(weather: pd.DataFrame) -> pd.Series:
     """Guess the use of a full green cover [mm] from temperature and the time of year."""
@@ -121,8 +136,52 @@ def gauge(field: str, weather: pd.DataFrame, rng: np.random.Generator) -> pd.Dat
     return pd.DataFrame({"date": rain.index.strftime("%Y-%m-%d"), "field": field, "rain_mm": rain.round(0)})
 
 
+def cans(rng: np.random.Generator) -> pd.DataFrame:
+    """Play a test under North Pivot: cans in a line outward, of which one was knocked over.
+
+    The catch falls off towards the end of the pipe, where the pressure is low.
+    """
+    distance = CAN_SPACING * np.arange(1, CANS + 1)
+    falling = 1.06 - 0.14 * distance / distance[-1]
+    volume = CATCH * falling * (1 + 0.08 * rng.standard_normal(CANS))
+    table = pd.DataFrame({"field": "North Pivot", "can": np.arange(1, CANS + 1)})
+    table["volume_mL"] = [f"{each:.0f}" for each in volume]
+    table["distance_m"] = distance
+    table["can_diameter_cm"] = ["10", *[""] * (CANS - 1)]
+    table["duration_h"] = ["36", *[""] * (CANS - 1)]
+    table["note"] = ""
+    table.loc[table["can"] == SPILLED, ["volume_mL", "note"]] = ["", "spilled"]
+    return table
+
+
+def readings(zone: str, wider: str, rng: np.random.Generator) -> pd.DataFrame:
+    """Play the readings of a zone whose outlets let a tenth more through from a day on.
+
+    Flow follows the square root of the pressure; the pump gives less pressure the more it must deliver.
+    """
+    dates = pd.DatetimeIndex(BASELINE_DAYS + READING_DAYS)
+    outlets = np.where(dates >= pd.Timestamp(wider), 1.10, 1.0)
+    # q = k p^0.5 meets p = 300 - 1.2 q, with k such that 100 m3/h need 180 kPa
+    k = outlets * 100 / np.sqrt(180)
+    root = (-1.2 * k + np.sqrt((1.2 * k) ** 2 + 4 * 300)) / 2
+    flow, pressure = k * root, root**2
+    flow, pressure = (
+        values * (1 + error * rng.standard_normal(len(dates)))
+        for values, error in ((flow, 0.010), (pressure, 0.015))
+    )
+    return pd.DataFrame(
+        {
+            "zone": zone,
+            "date": dates.strftime("%Y-%m-%d"),
+            "flow_m3_per_h": flow.round(1),
+            "pressure_kPa": pressure.round(0).astype(int),
+            "baseline": ["yes"] * len(BASELINE_DAYS) + [""] * len(READING_DAYS),
+        }
+    )
+
+
 def main() -> None:
-    """Write ``irrigation.csv`` and ``rain.csv``."""
+    """Write ``irrigation.csv``, ``rain.csv``, ``cans.csv`` and ``readings.csv``."""
     rng = np.random.default_rng(SEED + 1)
     stations = {
         name: pd.read_csv(HERE / f"weather_{name}.csv", index_col="date", parse_dates=True)
@@ -142,6 +201,12 @@ def main() -> None:
     rain = pd.concat(gauges).sort_values(["date", "field"])
     rain["rain_mm"] = rain["rain_mm"].astype(int)
     rain.to_csv(HERE / "rain.csv", index=False)
+
+    # Draws of their own, so that the records above stay what they are.
+    cans(np.random.default_rng(SEED + 3)).to_csv(HERE / "cans.csv", index=False)
+    rng = np.random.default_rng(SEED + 4)
+    zones = [readings(zone, wider, rng) for zone, wider in ZONES.items()]
+    pd.concat(zones).to_csv(HERE / "readings.csv", index=False)
 
 
 if __name__ == "__main__":

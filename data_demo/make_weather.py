@@ -33,6 +33,8 @@ STATIONS = {
     "bench": (38.6, 342.0, 1.8, 1.25, 1.25, 0.0),
     "bottomland": (38.5, 64.0, 0.0, 1.00, 1.00, 0.25),
 }
+WITH_INTENSITY = ("bench",)
+"""Stations whose gauge also tells how fast the rain fell."""
 
 Array = npt.NDArray[np.float64]
 
@@ -151,7 +153,12 @@ def main() -> None:
     shared["wet"] = wet.astype(float)
     shared["amount"] = rng.gamma(0.9, np.asarray(MEAN_RAIN)[month - 1] / 0.9) + 0.3
     for name in STATIONS:
-        make(name, shared, dates, rng).to_csv(HERE / f"weather_{name}.csv", index=False)
+        table = make(name, shared, dates, rng)
+        if name in WITH_INTENSITY:
+            falls = table["rain_mm"].to_numpy() > 0
+            intensity = 0.8 + np.random.default_rng(SEED + 2).gamma(1.6, 2.2, days)
+            table.insert(8, "rain_intensity_mm_per_h", np.where(falls, round_to(intensity, 0.1), np.nan))
+        table.to_csv(HERE / f"weather_{name}.csv", index=False)
 
 
 if __name__ == "__main__":

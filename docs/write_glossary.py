@@ -37,7 +37,7 @@ one of the units listed; a blank cell means "not given".
 MEANINGS = {
     "setting": "`name` or `today`",
     "value": "value of the setting",
-    "note": "remark; not read",
+    "note": "remark; not read, but in `cans.csv`: `spilled` or `out of line`",
     "station": "name of the weather station",
     "wind_height": "height of the anemometer",
     "wind": "mean wind speed at the height of the anemometer",
@@ -72,12 +72,21 @@ MEANINGS = {
     "system": "kind of system in the handbook",
     "irrigated": "`no`: only the record waters this field",
     "last_date": "last day on which the rule irrigates",
+    "watch_driest_quarter": "`yes`: decide by the driest quarter of the field that morning",
     "initial_depletion": "water missing in the root zone before the first day of weather",
     "initial_depletion_below": "water missing below the roots before the first day of weather",
     "date": "the day",
     "et_ref_short": "reference evapotranspiration of clipped grass",
     "et_ref_tall": "reference evapotranspiration of alfalfa",
     "purpose": "germination, frost protection, leaching, ...",
+    "can": "number or name of the catch can",
+    "depth": "depth that the can caught",
+    "volume": "volume that the can caught",
+    "duration": "how long water was applied in the test",
+    "distance": "distance of the can from the pivot point",
+    "zone": "name of a part of the farm that runs by itself",
+    "pressure": "pressure at the gauge of the zone; in `weather_<station>.csv` that of the air",
+    "baseline": "`yes`: read when the zone was known to be good",
 }
 """What a column holds where the variables table does not say it, or says it of something else."""
 

@@ -7,13 +7,28 @@ from waterbudget.crop import Crop, Rotation
 from waterbudget.errors import InputError
 from waterbudget.joining import concat
 from waterbudget.plan import week_ahead
-from waterbudget.report import events, explain, ledger, plot_season, relative_yield
+from waterbudget.report import (
+    compare,
+    events,
+    explain,
+    leaching_balance,
+    ledger,
+    losses,
+    performance,
+    plan_leaching,
+    plot_comparison,
+    plot_season,
+    relative_yield,
+    salt_ledger,
+    summarize_comparison,
+)
 from waterbudget.soil import Soil, observed_depletion
-from waterbudget.system import System
+from waterbudget.system import CatchCans, System, find_faults
 from waterbudget.version import __version__
 from waterbudget.weather import check_weather, read_weather, reference_et
 
 __all__ = [
+    "CatchCans",
     "Crop",
     "InputError",
     "Rotation",
@@ -22,17 +37,26 @@ __all__ = [
     "System",
     "__version__",
     "check_weather",
+    "compare",
     "concat",
     "events",
     "explain",
+    "find_faults",
     "handbook",
+    "leaching_balance",
     "ledger",
+    "losses",
     "observed_depletion",
+    "performance",
+    "plan_leaching",
+    "plot_comparison",
     "plot_season",
     "read_weather",
     "reference_et",
     "relative_yield",
     "run_farm",
+    "salt_ledger",
     "simulate",
+    "summarize_comparison",
     "week_ahead",
 ]

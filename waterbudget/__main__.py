@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import math
 import sys
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Hashable, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -34,13 +36,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        Exit code: 0 when all fields ran, 1 when some field or station was at fault, 2 when nothing
+        Exit code: 0 when all fields ran, 1 when some field, station or zone was at fault, 2 when nothing
         could run.
     """
     parser = argparse.ArgumentParser(
         prog="python -m waterbudget",
         description="Simulate every field of a farm folder and list what to irrigate in the week ahead.",
-        epilog="Exit code: 0 all fields ran, 1 some field was at fault, 2 nothing could run.",
+        epilog="Exit code: 0 all ran, 1 some field, station or zone was at fault, 2 nothing could run.",
     )
     parser.add_argument("folder", help="folder with fields.csv, stations.csv, ... (docs/farm-folder.md)")
     parser.add_argument("--out", required=True, help="folder for the results; made when it is not there")
@@ -75,7 +77,7 @@ def report(run: FarmRun) -> str:
     -------
     str
     """
-    parts = [run.name, _week(run), *run.notes]
+    parts = [run.name, _week(run), *_look_at(run), *(textwrap.fill(note, _WIDTH) for note in run.notes)]
     if len(run.faults):
         parts.append(_faults(run.faults))
     parts.append(f"Results are in {run.out}")
@@ -126,9 +128,41 @@ def _week(run: FarmRun) -> str:
         f"The week from {np.datetime_as_string(run.today, unit='D')}: depletion this morning, the first "
         "irrigation, and all of the week."
     )
-    noted = [f"  {row['field']}: {row['note']}" for row in run.week.to_dict("records") if row["note"]]
-    notes = ["", "Look at:", *noted] if noted else []
-    return "\n".join([title, "", *(_line(line, widths) for line in table), *notes])
+    return "\n".join([title, "", *(_line(line, widths) for line in table)])
+
+
+def _look_at(run: FarmRun) -> list[str]:
+    """List what calls for a look: in the week's numbers, the cans, and the readings of flow and pressure."""
+    found = [f"{row['field']}: {row['note']}" for row in run.week.to_dict("records") if row["note"]]
+    if len(run.can_findings):
+        for name, test in run.can_findings.groupby("field", sort=False):
+            found += [f"{name}, cans: {text}" for text in _of_cans(test)]
+    found += [f"{row['zone']}: {_of_readings(row)}" for row in run.findings.to_dict("records")]
+    lines = [textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="    ") for text in found]
+    return ["\n".join(["Look at:", *lines])] if lines else []
+
+
+def _of_cans(test: pd.DataFrame) -> list[str]:
+    """Say what the cans of a field call for: of the whole test, then can by can."""
+    whole = test["can"] == ""
+    found = [f"{row['finding']}: {row['why']}" for row in test[whole].to_dict("records")]
+    single = "; ".join(f"can {row['can']} {row['finding']}" for row in test[~whole].to_dict("records"))
+    return [*found, single] if single else found
+
+
+def _of_readings(row: Mapping[Hashable, Any]) -> str:
+    """Say what the readings of a zone show, how surely, and what to do about it."""
+    changes = ", ".join(
+        f"{name} {abs(change):.0f} % {'up' if change > 0 else 'down'}"
+        for name in ("flow", "pressure")
+        if not pd.isna(change := row[f"{name}_change_percent"])
+    )
+    sure = math.floor(1000 * row["confidence"]) / 10
+    return (
+        f"{row['finding']} from {row['since']:%Y-%m-%d} on, found {row['found']:%Y-%m-%d} ({changes}; "
+        f"{sure:.1f} % sure). What the two instruments cannot tell apart: {row['cannot_tell']}. "
+        f"Look: {row['look_at']}"
+    )
 
 
 def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
@@ -147,8 +181,9 @@ def _faults(faults: pd.DataFrame) -> str:
     """List faults by field."""
     lines = ["At fault, and not run:"]
     for row in faults.to_dict("records"):
-        name = row.pop("field") or "station"
-        text = f"{name}: {Fault(**{str(key): value for key, value in row.items()})}"
+        name = row.pop("field")
+        fault = Fault(**{str(key): value for key, value in row.items()})
+        text = f"{name}: {fault}" if name else str(fault)  # a file's fault names the file itself
         lines.append(textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="    "))
     return "\n".join(lines)
 

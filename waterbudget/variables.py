@@ -46,7 +46,8 @@ class Variable(NamedTuple):
 
     def mend(self, value: float) -> str:
         """Say what most often lies behind a value outside the hard range."""
-        if self.unit == "1" and self.hard[1] == 1 and 2 < value <= 100:
+        top = self.hard[1]
+        if self.unit == "1" and top is not None and 0.9 < top <= 1 and 2 < value <= 100:
             return "give a fraction, not a percentage"
         unit = "" if self.unit == "1" else f", and see that it is in {self.unit}"
         return f"correct the value{unit}"
@@ -77,7 +78,15 @@ _TABLE = (
     Variable("runoff", "mm day-1", "rain that ran off the field", "flux"),
     Variable("irrigation_net", "mm day-1", "irrigation that entered the soil, mean of the field", "flux"),
     Variable("irrigation_gross", "mm day-1", "irrigation supplied, before the losses of the system", "flux"),
-    Variable("application_loss", "mm day-1", "irrigation supplied that did not enter the soil as useful depth", "flux"),
+    Variable("application_loss", "mm day-1", "irrigation supplied that did not enter the soil: all the losses on the way", "flux"),
+    Variable("extra_irrigation", "mm day-1", "of the net irrigation, what was planned on top of the rule", "flux"),
+    Variable("leaching_irrigation", "mm day-1", "of the net irrigation, what was meant to carry salts away", "flux"),
+    Variable("leak_loss", "mm day-1", "irrigation lost through leaks", "flux"),
+    Variable("conveyance_loss", "mm day-1", "irrigation lost on the way to the field: seepage and evaporation of canals", "flux"),
+    Variable("spray_loss", "mm day-1", "irrigation lost as spray: evaporation and wind drift", "flux"),
+    Variable("canopy_loss", "mm day-1", "irrigation that the canopy kept and lost to the air", "flux"),
+    Variable("irrigation_runoff", "mm day-1", "irrigation that ran off the surface", "flux"),
+    Variable("unattributed_loss", "mm day-1", "irrigation lost by a system of which only one efficiency is known", "flux"),
     Variable("met_by_roots", "mm day-1", "stored water of the soil that roots grew into (negative: left behind)", "flux"),
     Variable("percolation", "mm day-1", "water that left the root zone downwards", "flux"),
     Variable("capillary_rise", "mm day-1", "water that rose into the root zone from a water table", "flux"),
@@ -104,6 +113,7 @@ _TABLE = (
     Variable("evaporation_factor", "1", "part of the soil evaporation that a mulch or residue lets pass", "coefficient", "", (0, 1)),
     Variable("salt_factor", "1", "salinity stress coefficient of the season", "coefficient", "", (0, 1), above=True),
     Variable("capillary_limit", "mm day-1", "most that can rise from the water table to the roots", "coefficient", "", (0, None)),
+    Variable("uptake_factor", "1", "uptake of this part of the root zone over its stress coefficient times demand (1 where parts do not share a root system)", "coefficient", "", (0, None)),
     Variable("layer_uptake", "1", "(evaporation depth / root depth)^0.6 where roots draw on the evaporation layer, else 0", "coefficient", "", (0, 1)),
     # ------------------------------------------------------- state at the end of the day
     Variable("depletion", "mm", "root-zone depletion: water missing below field capacity", "state", "", (0, None)),
@@ -170,12 +180,40 @@ _TABLE = (
              (0, 1), (0.4, 0.98), above=True),
     Variable("delivered_fraction", "1", "fraction of the water supplied that reaches the soil", "parameter", "", (0, 1),
              (0.5, 1), above=True),
+    Variable("gross_to_net", "1", "part of the water supplied that enters the soil as net depth", "parameter", "", (0, 1), above=True),
+    Variable("leak_fraction", "1", "part of the water pumped that leaks away", "parameter", "", (0, 0.99), (0, 0.3)),
+    Variable("conveyance_fraction", "1", "part of the water on the way to the field that seeps or evaporates", "parameter", "", (0, 0.99), (0, 0.4)),
+    Variable("spray_fraction", "1", "part of the water leaving the nozzles that evaporates or drifts away", "parameter", "", (0, 0.99), (0, 0.5)),
+    Variable("canopy_fraction", "1", "part of the water reaching the canopy that it keeps", "parameter", "", (0, 0.99), (0, 0.15)),
+    Variable("runoff_fraction", "1", "part of the irrigation reaching the soil that runs off", "parameter", "", (0, 0.99), (0, 0.3)),
+    Variable("unattributed_fraction", "1", "part of the water supplied that one efficiency says is lost", "parameter", "", (0, 1)),
+    Variable("wetted_volume", "1", "part of the root zone's volume that the emitters wet", "parameter", "", (0.01, 1), (0.2, 1)),
+    Variable("peak_application_rate", "mm h-1", "greatest rate at which irrigation reaches the soil", "parameter", "", (0, 2000), (1, 300), above=True),
+    Variable("lift", "m", "height from the water surface in the source to the pump's outlet or the field", "parameter", "", (0, 2000), (0, 300)),
+    Variable("pressure_head", "m", "head of water", "parameter", "", (0, 2000)),
+    Variable("operating_pressure", "kPa", "pressure above that of the air", "parameter", "", (0, 5000), (20, 1000), above=True),
+    Variable("pump_efficiency", "1", "water power over the power taken from the line or the tank: pump and motor together", "parameter", "", (0, 1), (0.3, 0.85), above=True),
+    Variable("can_depth", "mm", "depth of water in a catch can", "parameter", "", (0, 1000)),
+    Variable("can_volume", "mL", "volume of water in a catch can", "parameter", "", (0, 100000)),
+    Variable("can_diameter", "m", "diameter of the opening of a catch can", "parameter", "", (0.01, 2), (0.05, 0.3)),
+    Variable("duration", "h", "time for which water was applied", "parameter", "", (0, 1000), above=True),
+    Variable("distance", "m", "distance along the ground", "parameter", "", (0, 100000)),
+    Variable("spacing", "m", "distance from one to the next", "parameter", "", (0, 1000), above=True),
+    Variable("diameter", "m", "inner diameter", "parameter", "", (0, 10), above=True),
+    Variable("emitter_flow", "L h-1", "flow of one emitter", "parameter", "", (0, 1000)),
+    Variable("emitter_exponent", "1", "exponent x of an emitter's flow, q = k h^x", "parameter", "", (0, 1)),
+    Variable("volume", "m3", "volume of water", "parameter", "", (0, None)),
+    Variable("energy", "kWh", "energy", "parameter", "", (0, None)),
+    Variable("wind_speed", "m s-1", "wind speed during irrigation", "weather", "wind_speed", (0, 75), (0, 10)),
+    Variable("water_salinity", "dS m-1", "electrical conductivity of the irrigation water", "parameter", "", (0, 100), (0.1, 5)),
+    Variable("slope", "%", "slope of the ground", "parameter", "", (-100, 100), (-30, 30)),
     Variable("system_wetted_fraction", "1", "fraction of the soil surface that the system wets", "parameter", "", (0.01, 1)),
     Variable("application_rate", "mm h-1", "mean depth applied per hour", "parameter", "", (0, 500), (0.5, 60), above=True),
     Variable("flow", "m3 h-1", "flow of the system", "parameter", "", (0, 20000), (0.1, 1000), above=True),
     Variable("area", "ha", "irrigated area", "parameter", "", (0, 100000), (0.01, 500), above=True),
     Variable("spot_share", "1", "depth at a spot over the mean depth of the field", "parameter", "", (0, 10)),
-    Variable("spot_weight", "1", "part of the field that a spot stands for", "parameter", "", (0, 1), above=True),
+    Variable("spot_weight", "1", "part of the field that a spot stands for", "parameter", "", (0, 1)),
+    Variable("spot_watched", "1", "1 for a spot that the decision looks at, 0 for a part that is not irrigated", "parameter"),
     Variable("subsurface", "1", "1 where water enters below the evaporation layer", "parameter"),
     Variable("under_canopy", "1", "1 where drip wets the soil under the plants", "parameter"),
     # ------------------------------------------------------- parameters: rule
@@ -190,6 +228,9 @@ _TABLE = (
     Variable("min_depth", "mm", "smallest net depth worth an irrigation", "parameter", "", (0, 500)),
     Variable("max_depth", "mm", "largest net depth in one irrigation", "parameter", "", (0, 500), above=True),
     Variable("min_interval", "day", "fewest days from one irrigation to the next", "parameter", "", (1, 365)),
+    Variable("watch_driest_quarter", "1", "1 where the decision looks at today's driest quarter of the spots, 0 at their mean", "parameter"),
+    Variable("adequacy", "1", "part of the watched field that an irrigation is to fill", "parameter", "", (0.01, 1), (0.5, 0.98)),
+    Variable("over_application", "1", "mean depth over the field for each mm that the watched spots lack", "parameter", "", (0, None)),
     Variable("et_share_before_percolation", "1",
              "share of the day's evapotranspiration taken from excess water before it percolates", "parameter", "", (0, 1)),
 )  # fmt: skip

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 import pytest
 import xarray as xr
+from scipy.constants import g
 
 import waterbudget as wb
 from waterbudget.__main__ import main, report
@@ -21,17 +22,23 @@ from waterbudget.batch.folder import read_folder
 from waterbudget.batch.groups import simulate_fields
 from waterbudget.batch.write import picture_names
 from waterbudget.report import events
+from waterbudget.report.losses import losses
+from waterbudget.report.performance import performance
+from waterbudget.system.catch_cans import CatchCans
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "data_demo"
 TODAY = pd.Timestamp("2025-07-15")
-FILES_OUT = {"events.csv", "ledger.csv", "daily_balance.csv", "week_ahead.csv", "yields.csv"}
+ALWAYS = {"events", "ledger", "daily_balance", "week_ahead", "yields", "losses", "performance"}
+FILES_OUT = {f"{name}.csv" for name in ALWAYS}
 SMALL = ("Potato Flat", "Bean Corner", "Mill Wheat")
 
 # the inch and the US gallon (231 cubic inches) by definition: NIST Special Publication 811, Appendix B
 INCH_MM = 25.4
 GALLON_M3 = 231 * 0.0254**3
 FOOT_M = 0.3048
+# pound-force per square inch: the same publication
+PSI_KPA = 6.894757
 
 
 def rows_of(path: Path) -> list[dict[str, str]]:
@@ -72,7 +79,7 @@ def small(tmp_path):
     folder.mkdir()
     for path in DEMO.glob("*.csv"):
         shutil.copy(path, folder)
-    for name in ("crops", "layers"):
+    for name in ("crops", "layers", "cans", "planned", "readings"):
         (folder / f"{name}.csv").unlink()
     for name in ("fields", "rain", "irrigation"):
         path = folder / f"{name}.csv"
@@ -99,13 +106,17 @@ def test_every_field_of_the_demo_runs_and_every_file_can_be_read(demo):
     names = [row["field"] for row in rows_of(DEMO / "fields.csv")]
     assert len(names) == 16
     assert demo.faults.empty
-    assert {path.name for path in demo.out.iterdir()} == FILES_OUT
     tables = {"events": demo.events, "ledger": demo.ledger, "week_ahead": demo.week, "yields": demo.yields}
+    tables |= {"losses": demo.losses, "performance": demo.performance, "uniformity": demo.uniformity}
+    tables |= {"can_findings": demo.can_findings, "findings": demo.findings}
+    assert {path.stem for path in demo.out.iterdir()} == {*tables, "daily_balance"}
     for file, table in tables.items():
         read = pd.read_csv(demo.out / f"{file}.csv")
         assert list(read.columns) == list(table.columns)
         assert len(read) == len(table)
-    assert list(demo.ledger["field"]) == names
+    for table in (demo.ledger, demo.performance):
+        assert list(table["field"]) == names
+    assert list(dict.fromkeys(demo.losses["field"])) == names
     assert list(dict.fromkeys(demo.events["field"])) == names
     daily = pd.read_csv(demo.out / "daily_balance.csv", parse_dates=["date"])
     assert len(daily) == 16 * 335
@@ -356,6 +367,21 @@ def test_us_units_are_the_same_numbers_in_inches_gallons_feet(small, tmp_path):
         assert not [name for name in table.columns if str(name).endswith(metric_ends)]
 
 
+def test_losses_and_outcomes_in_us_units_are_the_same_numbers(demo, tmp_path):
+    us = run_tables(DEMO, out=tmp_path / "us", units="us")
+    pairs = (
+        (us.losses["depth_in"], demo.losses["depth_mm"]),
+        (us.performance["et_in"], demo.performance["et_mm"]),
+        (us.can_findings["depth_in"], demo.can_findings["depth_mm"]),
+    )
+    for inches, millimetres in pairs:
+        np.testing.assert_allclose(inches * INCH_MM, millimetres, rtol=1e-12)
+    mean = (us.uniformity["quantity"] == "mean depth").to_numpy()
+    assert list(us.uniformity.loc[mean, "unit"]) == ["in"]
+    for table in (us.losses, us.performance, us.can_findings, us.findings):
+        assert not [name for name in table.columns if str(name).endswith(("_mm", "_m3", "_ha"))]
+
+
 def test_columns_in_us_units_describe_the_same_field(small, tmp_path):
     metric = run_tables(small, out=tmp_path / "metric")
     rows = rows_of(small / "fields.csv")
@@ -472,6 +498,35 @@ def test_a_field_that_is_not_irrigated_has_its_record_only(small, tmp_path):
         (
             {"intake_rate_mm_per_h": "10"},
             "weather_bottomland.csv: has no column of rain_intensity; add rain_inten",
+        ),
+        ({"spray_fraction": "8"}, "spray_fraction: is outside its range"),
+        (
+            {"efficiency": "0.7", "spray_fraction": "0.1"},
+            "system, efficiency, spray_fraction: count a loss twice",
+        ),
+        (
+            {"efficiency": "0.7", "intake_rate_mm_per_h": "8", "peak_application_rate_mm_per_h": "9"},
+            "efficiency, peak_application_rate: count a loss twice",
+        ),
+        ({"leak_fraction": "1"}, "leak_fraction: is outside its range"),
+        ({"delivered_fraction": "0.9"}, "delivered_fraction: needs cans beside it"),
+        ({"peak_application_rate_mm_per_h": "9"}, "peak_application_rate: means nothing without the intake"),
+        (
+            {
+                "peak_application_rate_mm_per_h": "9",
+                "intake_rate_mm_per_h": "8",
+                "runoff_fraction": "0.1",
+            },
+            "runoff_fraction, peak_application_rate: say the same thing twice",
+        ),
+        ({"wetted_volume": "0"}, "wetted_volume: is outside its range"),
+        ({"lift_m": "20"}, "system, pump_efficiency: is needed beside lift"),
+        ({"pump_efficiency": "0"}, "pump_efficiency: is outside its range"),
+        ({"watch_driest_quarter": "mean"}, "watch_driest_quarter: is neither yes nor no"),
+        ({"adequacy": "75"}, "adequacy: is outside its range"),
+        (
+            {"net_depth_mm": "15", "refill_to": "", "adequacy": "0.75"},
+            "adequacy: has no effect beside net_dep",
         ),
     ],
 )
@@ -618,8 +673,7 @@ def test_the_soil_columns_reach_the_soil(small):
         capillary_a="2.5",
         capillary_n="2",
     )
-    change(small, "Bean Corner", intake_rate_in_per_h="0.4")
-    add_columns(small, "bench", rain_intensity_mm_per_h="20")
+    change(small, "Bean Corner", intake_rate_mm_per_h="10")
     folder = read_folder(small)
     assert not folder.faults
     soil = folder.fields["Potato Flat"].soil
@@ -629,7 +683,7 @@ def test_the_soil_columns_reach_the_soil(small):
     np.testing.assert_allclose(
         (soil.restricting_depth, soil.water_table_depth), (5 * FOOT_M, 2.4), rtol=1e-12
     )
-    np.testing.assert_allclose(folder.fields["Bean Corner"].soil.intake_rate, 0.4 * INCH_MM, rtol=1e-12)
+    assert folder.fields["Bean Corner"].soil.intake_rate == 10.0
 
 
 def test_all_options_at_once_run_and_close(small, tmp_path):
@@ -898,7 +952,9 @@ def test_water_contents_beside_layers_are_a_fault(small):
 def test_runoff_and_intensity_of_the_weather(small, tmp_path):
     change(small, "Bean Corner", intake_rate_mm_per_h="8")
     (small / "rain.csv").unlink()
-    add_columns(small, "bench", rain_intensity_in_per_h="0.5")
+    path = small / "weather_bench.csv"
+    rows = [{key: cell for key, cell in row.items() if "intensity" not in key} for row in rows_of(path)]
+    write_rows(path, [row | {"rain_intensity_in_per_h": "0.5"} for row in rows])
     path = small / "weather_bottomland.csv"
     write_rows(path, [row | {"runoff_mm": f"{0.25 * float(row['rain_mm']):.4f}"} for row in rows_of(path)])
     run = run_tables(small, out=tmp_path / "out")
@@ -1011,6 +1067,462 @@ def test_a_crop_planted_after_the_weather_has_its_line(small, tmp_path):
     assert list(own["within_limits"]) == [True, False]
     assert {"et_in", "et_unstressed_in"} <= set(own.columns)
     assert not np.isnan(own["relative_yield"].iloc[0])
+
+
+# --------------------------------------------------------------------- what the system loses, and unevenness
+def cans_file(folder: Path, lines: list[str], columns: str = "field,can,depth_mm,note") -> None:
+    (folder / "cans.csv").write_text("\n".join([columns, *lines]) + "\n")
+
+
+def pivot_cans() -> pd.DataFrame:
+    cans = pd.read_csv(DEMO / "cans.csv", keep_default_na=False)
+    return cans.assign(volume_mL=pd.to_numeric(cans["volume_mL"]))
+
+
+def test_an_uneven_field_of_the_batch_is_its_single_simulation_bit_by_bit(demo):
+    """North Pivot put together by hand from the same handbook and files."""
+    cans = pivot_cans()
+    test = CatchCans(
+        volumes=cans["volume_mL"],
+        can_diameter="10 cm",
+        duration=36.0,
+        distance=cans["distance_m"].astype(float),
+        note=[note or None for note in cans["note"]],
+    )
+    share, weight = test.pattern()
+    system = wb.System(
+        leak_fraction=0.02,
+        spray_fraction=0.08,
+        spot_share=share,
+        spot_weight=weight,
+        area=48.0,
+        flow=320.0,
+        lift=28.0,
+        operating_pressure=270.0,
+        pump_efficiency=0.68,
+    )
+    season = wb.simulate(
+        station("bottomland", 38.5, 64.0),
+        wb.Crop.from_handbook("grain maize", planted="2025-04-22", region="Calif", climate=(2.1, 29.0)),
+        wb.Soil.from_handbook("silt loam"),
+        system,
+        wb.Rule(
+            allowable_depletion=0.4,
+            min_depth=10.0,
+            max_depth=25.0,
+            min_interval=2.0,
+            last_date="2025-09-05",
+            adequacy=0.75,
+        ),
+        irrigation=record("North Pivot"),
+        recorded_until="2025-07-14",
+        initial_depletion=10.0,
+        initial_depletion_below=25.0,
+    )
+    of_batch = demo.season("North Pivot")
+    for name in season.data_vars:
+        np.testing.assert_array_equal(of_batch[name].values, season[name].values, err_msg=str(name))
+    own = demo.performance[demo.performance["field"] == "North Pivot"].drop(columns="field")
+    pd.testing.assert_frame_equal(own.reset_index(drop=True), performance(season), check_exact=True)
+
+
+def test_the_cans_of_the_demo_are_rings(demo):
+    season = demo.season("North Pivot")
+    cans = pivot_cans()
+    used = cans[cans["note"] == ""]
+    assert (season.sizes["spot"], len(cans)) == (17, 18)  # one was spilled
+    ring = used["distance_m"].to_numpy(dtype=float)
+    volume = used["volume_mL"].to_numpy(dtype=float)
+    weight = season["spot_weight"].to_numpy()
+    # geometry: cans at one spacing stand for rings whose areas are as their distances; those at the ends
+    # may stand for another width
+    inner = slice(1, -1)
+    np.testing.assert_allclose(weight[inner] / weight[1], ring[inner] / ring[1], rtol=1e-9)
+    mean = np.sum(weight * volume)
+    np.testing.assert_allclose(season["spot_share"], volume / mean, rtol=1e-9)
+    told = demo.uniformity.set_index("quantity")["value"]
+    # volume over the opening of a can 10 cm wide; 1 mL/cm2 are 10 mm
+    np.testing.assert_allclose(told["mean depth"], 10 * mean / (np.pi / 4 * 10**2), rtol=1e-9)
+    np.testing.assert_allclose(told["application rate"], told["mean depth"] / 36, rtol=1e-12)
+    # Christiansen (1942), weighted by area as Heermann and Hein (1968) have it
+    expected = 1 - np.sum(weight * abs(volume - mean)) / mean
+    np.testing.assert_allclose(told["Christiansen uniformity"], expected, rtol=1e-9)
+    assert (demo.uniformity["low"] <= demo.uniformity["value"]).all()
+    assert (demo.uniformity["value"] <= demo.uniformity["high"]).all()
+
+
+def test_what_of_the_cans_calls_for_a_look_is_listed_and_printed(demo):
+    own = demo.can_findings[demo.can_findings["field"] == "North Pivot"].set_index("can")
+    assert own.loc["7", "finding"] == "spilled"
+    assert np.isnan(own.loc["7", "depth_mm"])
+    assert "may need a tune-up" in own["why"].iloc[0]
+    text = report(demo)
+    assert text.index("Look at:") < text.index("can 7 spilled")
+
+
+def test_the_daily_table_has_the_mean_of_an_uneven_field(demo):
+    season = demo.season("North Pivot")
+    daily = pd.read_csv(demo.out / "daily_balance.csv")
+    own = daily[daily["field"] == "North Pivot"]
+    for name in ("depletion", "percolation", "transpiration"):
+        mean = (season[name] * season["spot_weight"]).sum("spot")
+        # the file holds ten significant digits
+        np.testing.assert_allclose(own[f"{name}_mm"], mean, rtol=1e-9, atol=1e-9)
+
+
+def test_the_links_are_a_chain(demo):
+    """Each link takes its part of what arrives: arithmetic, by the definition of the links."""
+    season = demo.season("North Pivot")
+    gross = season["irrigation_gross"]
+    np.testing.assert_allclose(season["leak_loss"], 0.02 * gross, rtol=1e-12)
+    np.testing.assert_allclose(season["spray_loss"], 0.08 * 0.98 * gross, rtol=1e-12)
+    np.testing.assert_allclose(season["irrigation_net"], 0.92 * 0.98 * gross, rtol=1e-12)
+    # what comes faster than the soil takes it in runs off: 9 mm/h on 8 mm/h
+    season = demo.season("Late Carrots")
+    arrives = 0.85 * season["irrigation_gross"]
+    np.testing.assert_allclose(season["irrigation_runoff"], arrives * (1 - 8 / 9), rtol=1e-9, atol=1e-12)
+    (told,) = [text for text in demo.notes if text.startswith("The handbook's efficiency")]
+    assert told.endswith(": North Pivot, Late Carrots")
+
+
+def test_the_losses_of_every_field_add_up_and_are_those_of_the_field_alone(demo):
+    for name, rows in demo.losses.groupby("field", sort=False):
+        assert (rows["loss"].iloc[0], rows["loss"].iloc[-1]) == ("pumped", "stored for the crop")
+        np.testing.assert_allclose(rows["depth_mm"].iloc[1:].sum(), rows["depth_mm"].iloc[0], atol=1e-9)
+        alone = losses(demo.season(name))[rows.columns.drop("field")]
+        pd.testing.assert_frame_equal(rows.drop(columns="field").reset_index(drop=True), alone)
+    kinds = demo.losses.set_index(["field", "loss"])["kind"]
+    assert kinds["North Pivot", "leaks"] == "waste"
+    assert kinds["Salt Corner", "leaching"] == "intended"
+
+
+def test_an_efficiency_is_an_outcome(demo):
+    own = demo.performance.set_index("field")
+    # where no irrigation percolates the handbook's figure comes back: travelling gun 65 %
+    np.testing.assert_allclose(own.loc["River Meadow", "application_efficiency"], 0.65, rtol=1e-9)
+    np.testing.assert_allclose(own.loc["North Pivot", "delivered"], 0.92 * 0.98, rtol=1e-9)
+    assert own.loc["North Pivot", "application_efficiency"] < own.loc["North Pivot", "delivered"]
+
+
+def test_the_pumps_energy_is_that_of_physics(demo):
+    rows = demo.events[demo.events["field"] == "Hillside Vines"]
+    # rho g h V and p V over the efficiency of the pump; 3.6 MJ are a kWh
+    joule = rows["volume_m3"] * (1000 * g * 65 + 210e3) / 0.6
+    np.testing.assert_allclose(rows["energy_kWh"], joule / 3.6e6, rtol=1e-9)
+    assert demo.events.loc[demo.events["field"] == "South Pivot", "energy_kWh"].isna().all()
+
+
+def test_drip_refills_what_it_wets(demo):
+    season = demo.season("Hillside Vines")
+    np.testing.assert_allclose(season["spot_weight"], [0.4, 0.6], rtol=1e-12)
+    np.testing.assert_allclose(season["spot_share"], [2.5, 0.0], rtol=1e-12)
+    watered = (season["irrigation_net"] > 0) & (season["rain"] == 0)
+    change_of_dry = season["depletion"].isel(spot=1).diff("time").where(watered, drop=True)
+    assert change_of_dry.size > 20
+    assert (change_of_dry >= 0).all()  # no irrigation reaches the dry part
+
+
+def test_columns_of_the_system_in_us_units(small):
+    parts = {"leak_fraction": "0.03", "conveyance_fraction": "0.05", "canopy_fraction": "0.02"}
+    metric = {**parts, "lift_m": "30", "operating_pressure_kPa": "280", "pump_efficiency": "0.7"}
+    metric |= {"adequacy": "0.8", "watch_driest_quarter": "yes"}
+    change(small, "Potato Flat", **metric)
+    first = read_folder(small).fields["Potato Flat"]
+    us = {f"{name}_percent": str(100 * float(cell)) for name, cell in parts.items()}
+    us |= {"lift_ft": str(30 / FOOT_M), "operating_pressure_psi": str(280 / PSI_KPA)}
+    us |= {"pump_efficiency_percent": "70", "adequacy_percent": "80"}
+    rows = rows_of(small / "fields.csv")
+    for row in rows:
+        for name in set(metric) - {"watch_driest_quarter"}:
+            del row[name]
+        row |= {name: cell if row["field"] == "Potato Flat" else "" for name, cell in us.items()}
+    write_rows(small / "fields.csv", rows)
+    second = read_folder(small).fields["Potato Flat"]
+    for name in (*parts, "lift", "operating_pressure", "pump_efficiency"):
+        # seven digits of the pound-force per square inch
+        np.testing.assert_allclose(getattr(second.system, name), getattr(first.system, name), rtol=2e-7)
+    np.testing.assert_allclose((first.system.lift, first.system.operating_pressure), (30, 280))
+    assert first.system.efficiency is None
+    for rule in (first.rule, second.rule):
+        assert (rule.adequacy, rule.watch_driest_quarter) == (0.8, 1.0)
+
+
+def test_leaks_stand_beside_the_handbooks_efficiency(small):
+    change(small, "Potato Flat", leak_fraction="0.04")
+    folder = read_folder(small)
+    system = folder.fields["Potato Flat"].system
+    assert (system.efficiency, system.leak_fraction) == (0.7, 0.04)  # overhead sprinklers: 70 %
+    assert not [note for note in folder.notes if "handbook's efficiency" in note]
+
+
+EVEN = [f"Potato Flat,{can},{depth}," for can, depth in enumerate((9, 10, 12, 11, 10, 8), 1)]
+
+
+def test_cans_in_inches_are_those_in_millimetres(small):
+    change(small, "Potato Flat", spray_fraction="0.1")
+    cans_file(small, EVEN)
+    metric = read_folder(small).fields["Potato Flat"].system
+    cells = (line.split(",") for line in EVEN)
+    lines = [f"{field},{can},{float(depth) / INCH_MM}," for field, can, depth, _ in cells]
+    cans_file(small, lines, "field,can,depth_in,note")
+    us = read_folder(small).fields["Potato Flat"].system
+    np.testing.assert_allclose(us.spot_share, metric.spot_share, rtol=1e-12)
+    np.testing.assert_allclose(metric.spot_share, np.array([9, 10, 12, 11, 10, 8]) / 10, rtol=1e-12)
+
+
+def test_cans_flow_and_a_stopwatch_measure_what_is_delivered(small, tmp_path):
+    lines = [f"{line}{'600' if place == 0 else ''}" for place, line in enumerate(EVEN)]
+    cans_file(small, lines, "field,can,depth_mm,duration_min")
+    run = run_tables(small, out=tmp_path / "out")
+    assert run.faults.empty
+    # 130 m3/h on 11 ha give 11.8 mm in 10 h, of which the cans caught 10 mm
+    expected = 10 / (130 * 10 / (10 * 11))
+    season = run.season("Potato Flat")
+    np.testing.assert_allclose(season["irrigation_net"], expected * season["irrigation_gross"], rtol=1e-12)
+    assert "Potato Flat" in " ".join(run.notes)
+
+
+def test_fields_with_other_numbers_of_spots_run_side_by_side(small, tmp_path):
+    for name in SMALL:
+        change(
+            small, name, system="overhead sprinklers", efficiency="", wetted_fraction="", spray_fraction="0.1"
+        )
+    change(small, "Bean Corner", wetted_volume="0.5")
+    cans_file(small, [*EVEN, *(line.replace("Potato Flat", "Mill Wheat") for line in EVEN[1:])])
+    run = run_tables(small, out=tmp_path / "out")
+    assert run.faults.empty
+    spots = {name: run.season(name).sizes["spot"] for name in SMALL}
+    assert spots == {"Potato Flat": 6, "Mill Wheat": 5, "Bean Corner": 2}
+    assert (run.ledger[["root_zone_residual_mm", "profile_residual_mm"]].abs() <= 1e-6).all(axis=None)
+    assert list(dict.fromkeys(run.uniformity["field"])) == ["Mill Wheat", "Potato Flat"]
+
+
+def test_uneven_fields_share_a_call(small, tmp_path):
+    """Two fields of one form, each with its own cans, are what each is alone."""
+    change(small, "Potato Flat", spray_fraction="0.1")
+    rows = rows_of(small / "fields.csv")
+    (potato,) = (row for row in rows if row["field"] == "Potato Flat")
+    write_rows(small / "fields.csv", [*rows, potato | {"field": "Potato Rise", "spray_fraction": "0.05"}])
+    other = [f"Potato Rise,{can},{depth}," for can, depth in enumerate((4, 15, 12, 11, 10, 8), 1)]
+    cans_file(small, [*EVEN, *other])
+    folder = read_folder(small)
+    assert not folder.faults
+    seasons, _ = simulate_fields(folder)
+    (together,) = (season for season in seasons if "Potato Rise" in season["field"])
+    assert set(together["field"].values) == {"Potato Flat", "Potato Rise"}
+    alone = dataclasses.replace(folder, fields={"Potato Rise": folder.fields["Potato Rise"]})
+    ((single,), _) = simulate_fields(alone)
+    pair = (single.isel(field=0), together.sel(field="Potato Rise"))
+    xr.testing.assert_equal(*xr.broadcast(*pair))
+
+
+@pytest.mark.parametrize(
+    ("columns", "lines", "words"),
+    [
+        ("field,can,depth_mm,note", EVEN[:3], "catch cans: are too few; found 3 usable of 3"),
+        ("field,can,volume_mL,note", EVEN, "volumes: need can_diameter beside them"),
+        ("field,can,depth_mm,note", [EVEN[0] + "upset", *EVEN[1:]], "note: is not known"),
+        ("field,can,depth_mm,note", [f"Potato Flat,{can},0," for can in range(6)], "caught nothing at all"),
+        ("field,can,depth_mm,note", [*EVEN, "Potato Flat,7,-2,"], "depth_mm: is outside its range; found -2"),
+        ("field,can,depth_mm,note", [*EVEN, "Potato Flat,7,,"], "catch cans, depths: "),
+        ("field,can,depth_mm,note", [*EVEN, "Potato Flat,6,9,"], "can '6': stands twice"),
+        ("field,can,depth_mm,volume_mL", [f"{line}90" for line in EVEN], "depths, volumes: both or none"),
+        (
+            "field,can,volume_mL,can_diameter_cm",
+            [f"{line}{10 + (place > 3)}" for place, line in enumerate(EVEN)],
+            "can_diameter: is not the same in all lines of the field",
+        ),
+    ],
+)
+def test_what_is_wrong_with_cans_is_said_and_the_others_run(small, tmp_path, columns, lines, words):
+    change(small, "Potato Flat", delivered_fraction="0.9")
+    cans_file(small, lines, columns)
+    run = run_tables(small, out=tmp_path / "out")
+    ((name, what, problem, value, where),) = run.faults[["field", "what", "problem", "value", "where"]].values
+    assert name == "Potato Flat"
+    assert what.startswith("cans.csv, ")
+    assert words in f"{what}: {problem}; found {value}"
+    assert where.startswith("line ")
+    assert list(run.ledger["field"]) == ["Mill Wheat", "Bean Corner"]
+
+
+def test_cans_beside_an_own_efficiency_count_a_loss_twice(small):
+    change(small, "Potato Flat", efficiency="0.7")
+    cans_file(small, [f"{line}10" for line in EVEN], "field,can,depth_mm,duration_h")
+    faults = [fault.problem for _, fault in read_folder(small).faults]
+    assert any("unevenness would count twice" in problem for problem in faults)
+
+
+def test_links_beside_a_delivered_fraction_count_a_loss_twice(small):
+    change(small, "Potato Flat", delivered_fraction="0.9", spray_fraction="0.1")
+    cans_file(small, EVEN)
+    ((_, fault),) = read_folder(small).faults
+    assert fault.what == "system, delivered_fraction, spray_fraction"
+    assert "count a loss twice" in fault.problem
+
+
+def test_cans_that_cannot_measure_what_is_delivered_say_what_lacks(small):
+    cans_file(small, EVEN)
+    ((_, fault),) = read_folder(small).faults
+    assert "without duration it cannot be measured" in fault.problem
+
+
+def test_cans_of_an_unknown_field_are_not_lost(small, tmp_path):
+    cans_file(small, [line.replace("Potato", "Potatoe") for line in EVEN])
+    run = run_tables(small, out=tmp_path / "out")
+    assert list(run.faults["field"]) == ["Potatoe Flat"]
+    assert len(run.ledger) == 3
+
+
+def test_an_adequacy_that_no_water_reaches_stops_its_field(small, tmp_path):
+    change(small, "Potato Flat", spray_fraction="0.1", adequacy="1")
+    cans_file(small, [*EVEN, "Potato Flat,7,0,"])
+    run = run_tables(small, out=tmp_path / "out")
+    assert list(run.faults["field"]) == ["Potato Flat"]
+    assert "asks for a part of the field that no water reaches" in run.faults["problem"][0]
+    assert len(run.ledger) == 2
+
+
+# --------------------------------------------------------------------------------------------- planned waterings
+PLANNED = "date,field,net_mm,gross_mm,purpose\n"
+
+
+def test_what_is_planned_comes_on_top_of_the_rule(demo):
+    own = demo.events[demo.events["field"] == "Salt Corner"].set_index("date")
+    row = own.loc["2025-09-16"]
+    assert (row["gross_mm"], row["purpose"], row["recorded"]) == (60.0, "leaching", False)
+    season = demo.season("Salt Corner")
+    # drip: 90 % by the handbook
+    np.testing.assert_allclose(season["leaching_irrigation"].sel(time="2025-09-16"), 54.0, rtol=1e-12)
+
+
+def test_a_plan_does_not_hold_the_rule_back(small, tmp_path):
+    before = run_tables(small, out=tmp_path / "before")
+    due = before.events[before.events["field"] == "Potato Flat"].set_index("date")["net_mm"]
+    day = due[due.index >= TODAY].index[0]
+    (small / "planned.csv").write_text(f"{PLANNED}{day:%Y-%m-%d},Potato Flat,30,,leaching\n")
+    after = run_tables(small, out=tmp_path / "after")
+    own = after.events[after.events["field"] == "Potato Flat"].set_index("date")["net_mm"]
+    np.testing.assert_allclose(own[day], due[day] + 30, rtol=1e-12)
+    rest, same = (run.events[run.events["field"] != "Potato Flat"] for run in (before, after))
+    pd.testing.assert_frame_equal(same.reset_index(drop=True), rest.reset_index(drop=True), check_exact=True)
+
+
+def test_a_plan_of_days_gone_by_is_left_out_with_a_note(small):
+    days = ("2025-07-14", "2025-07-15")
+    (small / "planned.csv").write_text(PLANNED + "".join(f"{day},Potato Flat,30,,\n" for day in days))
+    folder = read_folder(small)
+    assert not folder.faults
+    assert list(folder.planned["date"]) == [TODAY]
+    (note,) = folder.notes
+    assert note.startswith("planned.csv: 1 line dated before 2025-07-15 left out")
+
+
+def test_without_a_today_a_plan_within_the_record_is_a_fault(small):
+    (small / "farm.csv").unlink()
+    (small / "planned.csv").write_text(f"{PLANNED}2025-06-20,Potato Flat,30,,leaching\n")
+    ((name, fault),) = read_folder(small).faults
+    assert (name, fault.what) == ("Potato Flat", "planned.csv, date")
+    assert fault.problem == "lies within the record of the field"
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("2026-06-30,Potato Flat,30,,", "planned.csv, date: lies outside the days"),
+        ("2025-08-30,Potato Flat,30,40,", "planned.csv, net, gross: both stand in the line"),
+        ("2025-08-30,Potato Flat,,-4,", "planned.csv, gross: is negative"),
+    ],
+)
+def test_a_bad_line_of_the_plan_is_a_fault_of_its_field(small, line, words):
+    (small / "planned.csv").write_text(PLANNED + line + "\n")
+    ((name, fault),) = read_folder(small).faults
+    assert name == "Potato Flat"
+    assert words in f"{fault.what}: {fault.problem}"
+
+
+# --------------------------------------------------------------------------------------- flow and pressure
+def test_the_zone_that_lets_more_through_is_found_and_the_other_is_not(demo):
+    """The demo widens the outlets of the northern half by a tenth from 2025-06-01 on (make_records.py)."""
+    assert set(demo.findings["zone"]) == {"Almond Block north"}
+    first = demo.findings.iloc[0]
+    assert first["finding"] == "leak, break or worn outlets"
+    assert pd.Timestamp("2025-06-01") < first["since"] <= first["found"] <= pd.Timestamp("2025-07-05")
+    assert "readings.csv: nothing found in Almond Block south" in demo.notes
+    assert "Almond Block north: leak, break or worn outlets" in report(demo)
+
+
+def readings_of(zone: str) -> list[dict[str, str]]:
+    return [row for row in rows_of(DEMO / "readings.csv") if row["zone"] == zone]
+
+
+def test_readings_in_us_units_find_the_same(small):
+    rows = readings_of("Almond Block north")
+    write_rows(small / "readings.csv", rows)
+    metric = read_folder(small).zones.findings
+    for row in rows:
+        row["flow_gal_per_min"] = str(float(row.pop("flow_m3_per_h")) / (60 * GALLON_M3))
+        row["pressure_psi"] = str(float(row.pop("pressure_kPa")) / PSI_KPA)
+    write_rows(small / "readings.csv", rows)
+    assert len(metric) > 0
+    pd.testing.assert_frame_equal(read_folder(small).zones.findings, metric, rtol=1e-6)
+
+
+def test_a_pressure_without_a_unit_stops_the_run(small, tmp_path):
+    (small / "readings.csv").write_text("zone,date,flow_m3_per_h,pressure\nEast,2025-06-01,100,180\n")
+    with pytest.raises(wb.InputError, match="the unit belongs in the name: pressure_kPa or pressure_bar or"):
+        run_tables(small, out=tmp_path / "out")
+
+
+def test_a_zone_that_cannot_be_judged_is_a_fault_and_everything_else_runs(small, tmp_path):
+    lines = ["East,2025-03-01,100,180,yes", "East,2025-06-01,0,180,", "West,2025-06-01,100,180,"]
+    (small / "readings.csv").write_text(
+        "\n".join(["zone,date,flow_m3_per_h,pressure_kPa,baseline", *lines]) + "\n"
+    )
+    run = run_tables(small, out=tmp_path / "out")
+    assert set(run.faults["field"]) == {""}
+    told = list(zip(run.faults["what"], run.faults["where"], strict=True))
+    assert ("readings.csv, zone 'East', flow_m3_per_h", "line 3") in told
+    assert ("readings.csv, zone 'West', baseline", "line 4") in told
+    assert len(run.ledger) == 3
+    assert "  readings.csv, zone 'East', flow_m3_per_h: is outside its range" in report(run)
+
+
+def test_a_fault_of_a_reading_is_told_by_its_line(small):
+    lines = ["East,2025-03-01,100,180,yes", "East,2025-06-01,101,180,", "East,2025-06-08,,,"]
+    text = "\n".join(["zone,date,flow_m3_per_h,pressure_kPa,baseline", *lines]) + "\n"
+    (small / "readings.csv").write_text(text)
+    ((name, fault),) = read_folder(small).faults
+    assert (name, fault.where) == ("", "line 4")
+    assert "neither flow nor pressure" in fault.problem
+
+
+def test_a_defect_met_by_a_zone_does_not_lose_the_fields(small, tmp_path, monkeypatch):
+    def find_faults(*args, **options):
+        message = "a defect"
+        raise KeyError(message)
+
+    monkeypatch.setattr("waterbudget.batch.readings.find_faults", find_faults)
+    write_rows(small / "readings.csv", readings_of("Almond Block north"))
+    run = run_tables(small, out=tmp_path / "out")
+    assert list(run.faults["problem"]) == ["failed unexpectedly: KeyError: 'a defect'"]
+    assert len(run.ledger) == 3
+
+
+def test_readings_after_today_are_left_out_with_a_note(small):
+    write_rows(small / "readings.csv", readings_of("Almond Block north"))
+    zones = read_folder(small, "2025-05-20").zones
+    assert zones.findings.empty
+    assert "readings.csv: 4 lines dated after 2025-05-20 left out" in zones.notes
+
+
+def test_findings_of_an_earlier_run_do_not_stay(small, tmp_path):
+    write_rows(small / "readings.csv", readings_of("Almond Block north"))
+    run_tables(small, out=tmp_path / "out")
+    assert (tmp_path / "out" / "findings.csv").exists()
+    (small / "readings.csv").unlink()
+    run_tables(small, out=tmp_path / "out")
+    assert {path.name for path in (tmp_path / "out").iterdir()} == FILES_OUT
 
 
 # --------------------------------------------------------------------------------- files

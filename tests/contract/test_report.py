@@ -61,6 +61,20 @@ DAILY = {
     "irrigation_net": [0.0, 45.0, 0.0, 4.0],
     "irrigation_gross": [0.0, 56.25, 0.0, 5.0],  # efficiency 0.8
     "application_loss": [0.0, 11.25, 0.0, 1.0],
+    "unattributed_loss": [0.0, 11.25, 0.0, 1.0],
+    **{
+        name: [0.0] * 4
+        for name in (
+            "leak_loss",
+            "conveyance_loss",
+            "spray_loss",
+            "canopy_loss",
+            "irrigation_runoff",
+            "extra_irrigation",
+            "leaching_irrigation",
+        )
+    },
+    "uptake_factor": [1.0] * 4,
     "rule_free": [1.0, 1.0, 1.0, 0.0],  # the record covers its own day
 }
 SCALARS = {
@@ -76,6 +90,11 @@ SCALARS = {
     "initial_excess_water": 0.0,
     "spot_share": 1.0,
     "spot_weight": 1.0,
+    "spot_watched": 1.0,
+    "watch_driest_quarter": 0.0,
+    "lift": np.nan,
+    "operating_pressure": np.nan,
+    "pump_efficiency": np.nan,
 }
 RECORD = [{"date": "2024-06-04", "field": "", "purpose": "germination"}]
 
@@ -123,6 +142,7 @@ def test_events_are_the_numbers_worked_by_hand():
         "hours",
         "wetted_depth_m",
         "depletion_before_mm",
+        "energy_kWh",
     ]
     assert frame["date"].tolist() == [DAYS[1], DAYS[3]]
     assert frame["recorded"].tolist() == [False, True]
@@ -206,6 +226,12 @@ def test_ledger_is_the_sums_worked_by_hand():
     expected = {
         "gross_mm": 61.25,
         "application_loss_mm": 12.25,
+        "leak_loss_mm": 0.0,
+        "conveyance_loss_mm": 0.0,
+        "spray_loss_mm": 0.0,
+        "canopy_loss_mm": 0.0,
+        "irrigation_runoff_mm": 0.0,
+        "unattributed_loss_mm": 12.25,
         "net_mm": 49.0,
         "rain_mm": 10.0,
         "runoff_mm": 2.0,

@@ -1,6 +1,6 @@
 """Break the day's physics on purpose, one line at a time, and see that the checks notice.
 
-Each mutant is one change to the source of ``balance/step.py`` or ``balance/decide.py``: a term dropped, a sign
+Each mutant is one change to the source of ``balance/step.py``, ``balance/decide.py`` or ``balance/watch.py``: a term dropped, a sign
 turned, an order swapped, a clamp missing. It is loaded in place of the real function, and the check named
 beside it must fail: a published example of FAO-56 (the tests of ``tests/published``, run as they are), the
 water balance itself, the bounds of its quantities, or the definition of `Rule`. The real source passes
@@ -19,7 +19,8 @@ import pytest
 import xarray as xr
 
 import waterbudget as wb
-from waterbudget.balance import decide, drivers, step
+from waterbudget.balance import decide, drivers, step, supply
+from waterbudget.balance import watch as watching
 
 PUBLISHED = pathlib.Path(__file__).parents[1] / "published"
 
@@ -280,6 +281,96 @@ def check_rule():
     assert watch({}, growing_days=12) == {}
 
 
+def spots(share, weight, watched=None):
+    return wb.System(delivered_fraction=0.9, spot_share=share, spot_weight=weight, spot_watched=watched)
+
+
+def check_rule_of_spots():
+    # Definition of Rule, by hand: 5 mm a day, watered at 30 mm, no stress before 60. A watering of day 6 finds 30 mm
+    # everywhere; what is beyond field capacity covers the day's 5 mm first, the rest percolates.
+    quarter = {"allowable_depletion": 0.25}
+    driest = quarter | {"watch_driest_quarter": True}
+    pair = spots([1.2, 0.8], [0.5, 0.5])
+    expected = {6: 30.0, 12: 30.5, 18: 33.3, 24: 34.98, 29: 30.988}
+    assert watch(quarter, system=pair) == expected
+    expected = {6: 30.0, 11: 31.0, 16: 31.2, 21: 31.24, 26: 31.248}
+    assert watch(driest, system=pair) == expected
+    # 0.9 of the field are reached by a share of 0.8, half of it by 1.2.
+    expected = {6: 37.5, 13: 40.625, 20: 42.1875, 27: 42.96875}
+    assert watch(quarter | {"adequacy": 0.9}, system=pair) == expected
+    assert watch(quarter | {"adequacy": 0.5}, system=pair)[6] == 25.0
+    # The drier spot fills 0.2 of 0.25; 0.05 of the other one count beside it.
+    expected = {6: 30.0, 11: 34.0, 15: 32.28, 19: 32.7856, 23: 33.048512, 27: 33.185226}
+    assert watch(driest, system=spots([0.6, 1.1], [0.2, 0.8])) == expected
+    # A corner without water that nobody watches: 30 mm on 0.8 of the field are 24 mm; a fixed depth stays.
+    corner = spots([1.25, 0.0], [0.8, 0.2], [1, 0])
+    assert watch(quarter, system=corner) == {6: 24.0, 12: 24.0, 18: 24.0, 24: 24.0}
+    expected = {6: 20.0, 11: 20.0, 16: 20.0, 21: 20.0, 26: 20.0}
+    assert watch(quarter | {"net_depth": 20.0}, system=corner) == expected
+    first_is_corner = spots([0.0, 1.25], [0.2, 0.8], [0, 1])
+    assert watch(driest, system=first_is_corner) == {6: 24.0, 12: 24.0, 18: 24.0, 24: 24.0}
+
+
+def check_depth_for_adequacy(compare):
+    # Keller, J., Bliesner, R.D. (1990), "Sprinkle and trickle irrigation", table of the distribution efficiency (from
+    # memory, in whole percent): CU 86 % and 95 to 70 % of the field to be filled. 200 spots of normal depths.
+    for adequacy, efficiency in zip((0.95, 0.9, 0.85, 0.8, 0.75, 0.7), (71, 77, 82, 85, 88, 91), strict=True):
+        normal = wb.System.from_distribution(
+            "normal", 0.14 * np.sqrt(np.pi / 2), spots=200, delivered_fraction=1.0
+        )
+        net = watch({"allowable_depletion": 0.25, "adequacy": adequacy}, days=10, system=normal)[6]
+        where = "Keller and Bliesner (1990), distribution efficiency (from memory)"
+        compare(where, f"CU 86 %, adequacy {100 * adequacy:g} % [%]", efficiency, 100 * 30.0 / net, 1.0)
+
+
+def drip(volume, depletion, net, *, et_ref=(5.0,), root_depth=1.0):
+    """Days without rain on a wetted and a dry part: available water 120 mm/m, half of it readily."""
+    time = pd.date_range("2024-06-01", periods=len(et_ref))
+    weather = xr.Dataset(
+        {"et_ref": ("time", np.array(et_ref), {"surface": "short"}), "rain": ("time", np.zeros(len(et_ref)))},
+        coords={"time": time, "latitude": 40.0, "elevation": 0.0},
+    )
+    crop = wb.Crop(kc=1.0, root_depth=root_depth, depletion_fraction=0.5, adjust_depletion_fraction=False)
+    return wb.simulate(
+        weather,
+        crop,
+        wb.Soil(available_water=0.12, rew=9, tew=20),
+        wb.System(efficiency=0.9, wetted_volume=volume),
+        initial_depletion=depletion,
+        irrigation=pd.DataFrame({"date": time, "net_mm": net}),
+    )
+
+
+def check_shared_roots():
+    # Jarvis, N.J. (1989), A simple empirical model of root water uptake, Journal of Hydrology 107, 57-72 (from
+    # memory): the index is the mean of the stress coefficients, w = v Ks wet + (1 - v) Ks dry. Down to the critical
+    # index, here v, the plant gets all it asks for, below it w / v of that; each part gives by its own Ks.
+    def of_day(*arguments):
+        season = drip(*arguments).isel(time=0)
+        return [*season.transpiration.values.round(9), *season.ks.values.round(9)]
+
+    # 36 mm refill the wetted 0.4 from 90 mm; the dry part keeps 90, Ks 0.5: w is 0.7.
+    assert of_day(0.4, 90.0, 36.0) == pytest.approx([5 / 0.7, 0.5 * 5 / 0.7, 1.0, 1.0], abs=1e-8)
+    # Both at 90 mm: w is 0.5, below 0.8.
+    assert of_day(0.8, 90.0, 0.0) == pytest.approx([3.125, 3.125, 0.625, 0.625], abs=1e-8)
+    # A dry part at the wilting point gives nothing; the wetted one gives all.
+    assert of_day(0.4, 120.0, 48.0) == pytest.approx([12.5, 0.0, 1.0, 1.0], abs=1e-8)
+
+
+def check_bounds_of_shared_roots():
+    # Shallow roots: a day asks for most of what their soil holds.
+    net = np.where(np.arange(60) % 6 == 0, 4.0, 0.0)
+    season = drip(0.3, 0.0, net, et_ref=np.where(np.arange(60) < 30, 8.0, 3.0), root_depth=0.1)
+    rounding = 1e-9
+    assert float((season["depletion"] - season["taw"]).max()) <= rounding
+    taken = (season["transpiration"] * season["spot_weight"]).sum("spot")
+    assert float((taken - season["et_ref"]).max()) <= rounding
+    assert float((season["ks"] - 1.0).max()) <= rounding
+    gain = season["irrigation_net"] * season["spot_share"]
+    loss = season["percolation"] + season["transpiration"]
+    assert float(abs(change(season, "depletion") + gain - loss).max()) <= rounding
+
+
 CHECKS = {
     "Example 31": published.test_example_31_bare_soil_dries,
     "Example 32": published.test_example_32_sprinkler,
@@ -310,6 +401,10 @@ CHECKS = {
     "organic mulch": stages.test_organic_mulch_on_half_of_the_ground_saves_a_quarter_of_the_evaporation,
     "uptake from the layer": stages.test_roots_draw_on_the_evaporation_layer,
     "Eq. 89": stages.test_salinity_lowers_transpiration_all_season,
+    "rule of spots": check_rule_of_spots,
+    "depth for adequacy": check_depth_for_adequacy,
+    "Jarvis": check_shared_roots,
+    "bounds of shared roots": check_bounds_of_shared_roots,
     "stages close": check_stages_close,
     "bounds of stages": check_bounds_of_stages,
 }
@@ -407,7 +502,18 @@ MUTANTS = [
     Mutant(step, "uptake ignores how dry the layer is", "layer_uptake * (left / tew) / moist", "layer_uptake / moist", "uptake from the layer"),
     Mutant(step, "uptake ignores how dry the root zone is", "layer_uptake * (left / tew) / moist", "layer_uptake * (left / tew)", "uptake from the layer"),
     Mutant(step, "uptake dries the layer below air-dry", "np.minimum(part * transpiration, left)", "10.0 * part * transpiration", "bounds of stages"),
+    # wet and dry roots
+    Mutant(step, "the dry part has no say in the stress index", "wetted_volume * ks_wet + (1.0 - wetted_volume) * ks_dry", "wetted_volume * ks_wet + 0.0 * ks_dry", "Jarvis"),
+    Mutant(step, "parts count alike in the stress index", "wetted_volume * ks_wet + (1.0 - wetted_volume) * ks_dry", "0.5 * ks_wet + 0.5 * ks_dry", "Jarvis"),
+    Mutant(step, "uptake is made up for without limit", "enough = np.maximum(index, wetted_volume)", "enough = np.maximum(index, TINY)", "Jarvis"),
+    Mutant(step, "uptake is not made up for", "enough = np.maximum(index, wetted_volume)", "enough = np.maximum(index, 1.0)", "Jarvis"),
+    Mutant(step, "the wetted part gives all always", "return 1.0 / enough, index / enough", "return 1.0 / wetted_volume, index / enough", "bounds of shared roots"),
+    Mutant(step, "the plant's stress is the index", "return 1.0 / enough, index / enough", "return 1.0 / enough, index", "Jarvis"),
+    Mutant(step, "each part gives by its own stress alone", "ks * (day.uptake * potential)", "ks * potential", "Jarvis"),
+    Mutant(step, "roots take more than their part holds", "np.minimum(drawn, np.maximum(roots.taw - missing - evaporation, 0.0))", "drawn", "bounds of shared roots"),
     # decision
+    Mutant(decide, "adequacy adds nothing", "choice.over_application * np.maximum(", "np.maximum(", "depth for adequacy"),
+    Mutant(decide, "adequacy multiplies fixed depths", "choice.fixed * choice.net_depth", "choice.fixed * choice.over_application * choice.net_depth", "rule of spots"),
     Mutant(decide, "waits for all available water", "choice.at_stress * morning.raw_before", "choice.at_stress * morning.taw_before", "Example 38"),
     Mutant(decide, "irrigates while water is left", "(morning.depletion_before >= allowance)", "(morning.depletion_before < allowance)", "Example 38"),
     Mutant(decide, "allowance includes today's growth", "choice.at_stress * morning.raw_before", "choice.at_stress * morning.raw_before / morning.taw_before * morning.taw", "Example 38"),
@@ -420,6 +526,14 @@ MUTANTS = [
     Mutant(decide, "last day is one too early", "(morning.today <= choice.last_day)", "(morning.today < choice.last_day)", "definition of Rule"),
     Mutant(decide, "bare soil is irrigated", "due * morning.growing * depth", "due * depth", "definition of Rule"),
     Mutant(decide, "days since irrigation never restart", "(1.0 - (net > 0.0)) * (days_since + 1.0)", "(days_since + 1.0)", "definition of Rule"),
+    # who is watched
+    Mutant(watching, "the wettest quarter is watched", "np.argsort(-depletion,", "np.argsort(depletion,", "rule of spots"),
+    Mutant(watching, "a quarter is half of the field", "QUARTER = 0.25", "QUARTER = 0.5", "rule of spots"),
+    Mutant(watching, "the last spot counts whole", "np.minimum(np.cumsum(ranked, axis=0), QUARTER)", "np.cumsum(ranked, axis=0)", "rule of spots"),
+    Mutant(watching, "corners are watched", "own = weight * watched", "own = weight + 0.0 * watched", "rule of spots"),
+    Mutant(watching, "weights of the watched do not add up to 1", "np.asarray(own / total)", "np.asarray(own)", "rule of spots"),
+    Mutant(watching, "adequacy counts from the driest spot", "np.argsort(-shares,", "np.argsort(shares,", "depth for adequacy"),
+    Mutant(watching, "a mean counts its spots alike", "weight[spot] * (values[spot] - first)", "(values[spot] - first) / len(values) + 0.0 * weight[spot]", "rule of spots"),
 ]  # fmt: skip
 
 
@@ -458,10 +572,15 @@ def test_real_source_passes(name, compare):
 @pytest.mark.parametrize("mutant", MUTANTS, ids=[mutant.name for mutant in MUTANTS])
 def test_mutant_is_caught(mutant, monkeypatch, compare):
     changed = load_mutant(mutant)
-    of_step = ("step", "grow_roots", "release", "shed", "hold_back", "take_up", "rise")
-    for function in of_step if mutant.module is step else ("decide", "count_days"):
-        assert hasattr(drivers, function)
-        monkeypatch.setattr(drivers, function, changed[function])
+    patched = 0
+    for user in (drivers, supply):
+        for name, function in changed.items():
+            if inspect.isfunction(function) and getattr(user, name, None) is getattr(
+                mutant.module, name, None
+            ):
+                monkeypatch.setattr(user, name, function)
+                patched += 1
+    assert patched
     assert catching([mutant.caught_by], compare) == [mutant.caught_by]
 
 

@@ -12,62 +12,19 @@ whole days, which are exact in any order of arithmetic: a tie between two roundi
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from tests.oracle.scalar_balance import Rule, Season, System
+from tests.oracle.draw import Draw, Form
+from tests.oracle.random_supply import draw_extra, draw_record, draw_rule, draw_system
+from tests.oracle.scalar_balance import Season
 from tests.oracle.scalar_crop import Crop, Series, degree_days, in_turn
+from tests.oracle.scalar_decision import Rule
 from tests.oracle.scalar_soil import Ground, Soil
+from tests.oracle.scalar_system import System
 
 KINDS = ("stages", "stages", "heat", "constant", "series")
-
-
-@dataclass(frozen=True)
-class Form:
-    """What the seasons of a batch have in common."""
-
-    days: int
-    kinds: tuple[str, ...]
-    spots: int
-    system: bool
-    rule: bool
-    layered: bool
-    runoff: str  # none, curve number, intensity or given
-    slow_drainage: bool
-    water_table: str  # none, still or moving
-    salt: bool
-    frost: bool
-    series_of_table: bool
-    span: tuple[int, int]
-    shaped: tuple[bool, bool, bool]  # roots, cover, height of a daily series are daily too
-    recorded_until: int | None
-
-
-class Draw:
-    """A Generator with the few ways of drawing that are needed."""
-
-    def __init__(self, rng: np.random.Generator):
-        self.rng = rng
-
-    def chance(self, part: float) -> bool:
-        return bool(self.rng.random() < part)
-
-    def number(self, low: float, high: float, *edges: float) -> float:
-        """Anything between two numbers; sometimes one of the edges."""
-        if edges and self.chance(0.12):
-            return float(edges[int(self.rng.integers(len(edges)))])
-        return float(self.rng.uniform(low, high))
-
-    def whole(self, low: int, high: int, *edges: int) -> int:
-        """A whole number, both ends included; sometimes one of the edges."""
-        if edges and self.chance(0.12):
-            return int(edges[int(self.rng.integers(len(edges)))])
-        return int(self.rng.integers(low, high + 1))
-
-    def one_of(self, *values: Any) -> Any:
-        return values[int(self.rng.integers(len(values)))]
 
 
 # ------------------------------------------------------------------------------- a batch
@@ -85,14 +42,17 @@ def _form(draw: Draw) -> Form:
     if kind in ("stages", "heat") and draw.chance(0.5):
         more = tuple(draw.one_of("stages", "stages", "heat") for _ in range(draw.whole(1, 2)))
         kinds = (kind, *more)
-    spots = draw.one_of(1, 1, 2, 3)
+    spots = draw.one_of(None, None, 1, 2, 3, 4, 5, 6)
+    drip, daily_spray = draw.chance(0.3), draw.chance(0.3)
     # A daily series may begin before the weather and end before it does, or outlast it.
     start = draw.whole(-20, days // 3)
     return Form(
         days=days,
         kinds=kinds,
         spots=spots,
-        system=spots > 1 or draw.chance(0.7),
+        drip=drip,
+        daily_spray=daily_spray,
+        system=spots is not None or drip or daily_spray or draw.chance(0.6),
         rule=draw.chance(0.8),
         layered=draw.chance(0.4),
         runoff=draw.one_of("none", "curve number", "curve number", "intensity", "given"),
@@ -110,17 +70,18 @@ def _form(draw: Draw) -> Form:
 def _season(draw: Draw, form: Form) -> dict[str, Any]:
     weather = _weather(draw, form)
     crops = _crops(draw, form, weather)
+    soil = _soil(draw, form, crops)
+    system = draw_system(draw, form, soil) if form.system else None
+    record = draw_record(draw, form)
     return {
         "weather": weather,
         "crops": crops,
-        "soil": _soil(draw, form, crops),
-        "system": _system(draw, form) if form.system else None,
-        "rule": _rule(draw, form) if form.rule else None,
-        "irrigation": [
-            (draw.whole(0, form.days - 1), draw.number(0.0, 90.0, 0.0, 200.0))
-            for _ in range(draw.one_of(0, 0, 1, 2, 6))
-        ],
+        "soil": soil,
+        "system": system,
+        "rule": draw_rule(draw, form, system) if form.rule else None,
+        "irrigation": record,
         "recorded_until": form.recorded_until,
+        "extra_irrigation": draw_extra(draw, form, record),
         "filled": tuple(draw.number(0.0, 1.0, 0.0, 1.0) for _ in range(3)),
         "et_share": draw.number(0.0, 1.0, 0.0, 1.0),
     }
@@ -141,6 +102,7 @@ def season_of(values: dict[str, Any]) -> Season:
         rule=None if values["rule"] is None else Rule(**values["rule"]),
         irrigation=values["irrigation"],
         recorded_until=values["recorded_until"],
+        extra_irrigation=values["extra_irrigation"],
         initial_depletion=depletion,
         initial_depletion_below=below,
         initial_evaporation_depletion=surface,
@@ -369,40 +331,3 @@ def _surface(draw: Draw, soil: dict[str, Any], top: tuple[float, float, float]) 
     # Of a layered soil the second layer may begin within the evaporation layer: keep well below the whole.
     least = 1000.0 * (top[0] - 0.5 * top[1]) * 0.1
     soil["rew"] = min(least, 4.0) * (0.5 if "layer_bottom" in soil else draw.number(0.0, 0.9))
-
-
-def _system(draw: Draw, form: Form) -> dict[str, Any]:
-    system: dict[str, Any] = {
-        "wetted_fraction": draw.number(0.1, 1.0, 0.03, 1.0),
-        "subsurface": draw.chance(0.2),
-        "under_canopy": draw.chance(0.3),
-    }
-    if form.spots == 1:
-        return system | {"efficiency": draw.number(0.3, 1.0)}
-    weight = draw.rng.uniform(0.2, 1.0, form.spots)
-    weight /= weight.sum()
-    share = draw.rng.uniform(0.1, 2.0, form.spots)
-    if draw.chance(0.1):
-        share[0] = 0.0
-    share /= (weight * share).sum()
-    return system | {
-        "delivered_fraction": draw.number(0.3, 1.0),
-        "spot_share": tuple(float(value) for value in share),
-        "spot_weight": tuple(float(value) for value in weight),
-    }
-
-
-def _rule(draw: Draw, form: Form) -> dict[str, Any]:
-    allowable = None if draw.chance(0.35) else draw.number(0.05, 0.95)
-    rule: dict[str, Any] = {"allowable_depletion": allowable, "min_interval": draw.whole(1, 12, 1, 1)}
-    if draw.chance(0.4):
-        rule["min_depth"] = draw.number(2.0, 20.0)
-    if draw.chance(0.3):
-        rule["net_depth"] = draw.number(20.0, 60.0)
-    elif draw.chance(0.4):
-        rule["refill_to"] = draw.number(0.0, 0.9) * (0.1 if allowable is None else allowable)
-    if draw.chance(0.4):
-        rule["max_depth"] = draw.number(60.0, 90.0) if "net_depth" in rule else draw.number(20.0, 60.0)
-    if draw.chance(0.3):
-        rule["last_date"] = draw.whole(0, form.days - 1)
-    return rule

@@ -13,34 +13,22 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from tests.oracle.scalar_crop import BARE, Crop, Day, in_turn
+from tests.oracle.scalar_decision import (
+    Morning,
+    Rule,
+    decide,
+    mean,
+    over_application,
+    weights_of_all,
+    weights_of_driest,
+)
 from tests.oracle.scalar_soil import Ground, Roots, Soil
+from tests.oracle.scalar_system import Part, System, parts_of, supply, wetted_within
 
 NEVER = 366
 """Days since the last irrigation when there was none for a year."""
 LEAST_WETTING = 3.0
 """Rain [mm] that wets the whole surface (p. 149, "3 to 4 mm")."""
-
-
-@dataclass(frozen=True)
-class System:
-    efficiency: float | None = None
-    delivered_fraction: float | None = None
-    wetted_fraction: float = 1.0
-    subsurface: bool = False
-    under_canopy: bool = False
-    spot_share: tuple[float, ...] = (1.0,)
-    spot_weight: tuple[float, ...] = (1.0,)
-
-
-@dataclass(frozen=True)
-class Rule:
-    allowable_depletion: float | None = None
-    refill_to: float = 0.0
-    net_depth: float | None = None
-    min_depth: float = 0.0
-    max_depth: float | None = None
-    min_interval: int = 1
-    last_date: int | None = None
 
 
 @dataclass(frozen=True)
@@ -59,6 +47,7 @@ class Season:
     runoff: list[float] | None = None
     irrigation: list[tuple[int, float]] = field(default_factory=list)
     recorded_until: int | None = None
+    extra_irrigation: list[tuple[int, float]] = field(default_factory=list)
     initial_depletion: float = 0.0
     initial_depletion_below: float = 0.0
     initial_evaporation_depletion: float = 0.0
@@ -82,6 +71,7 @@ class Water(NamedTuple):
 
     ke: float
     ks: float
+    uptake_factor: float
     met_by_roots: float
     percolation: float
     drainage: float
@@ -106,9 +96,8 @@ def evaporation_reduction(surface: float, rew: float, tew: float) -> float:
 
 def wetted_by_system(system: System, cover: float) -> float:
     """Table 20: drip under a canopy wets less of what the sun reaches."""
-    if system.under_canopy:
-        return system.wetted_fraction * (1.0 - 2.0 / 3.0 * cover)
-    return system.wetted_fraction
+    fraction = wetted_within(system)
+    return fraction * (1.0 - 2.0 / 3.0 * cover) if system.under_canopy else fraction
 
 
 def wetted_fraction(before: float, rain: float, water: float, by_system: float, subsurface: bool) -> float:
@@ -159,6 +148,7 @@ class Field(NamedTuple):
 
     ground: Ground
     system: System
+    parts: list[Part]
     et_share: float
 
 
@@ -171,11 +161,26 @@ class Sky(NamedTuple):
     runoff: float | None
 
 
-def one_day(spot: Spot, today: Day, roots: Roots, sky: Sky, water: float, field: Field) -> tuple[Spot, Water]:
-    """Bring one spot over one day, on which ``water`` mm of irrigation reach it."""
+class Noon(NamedTuple):
+    """A spot after the day's water has entered and the surface has dried; its roots have yet to draw."""
+
+    depletion: float
+    below: float
+    excess: float
+    surface: float
+    wetted: float
+    raw: float
+    ks: float  # of drought alone
+    ke: float
+    met_by_roots: float
+    runoff: float
+    evaporation: float
+
+
+def until_noon(spot: Spot, today: Day, roots: Roots, sky: Sky, water: float, field: Field) -> Noon:
+    """Let ``water`` mm of irrigation and the rain into a spot, and let its surface evaporate."""
     crop, taw = today.crop, roots.taw
-    ground, system, et_share = field
-    soil = ground.soil
+    ground, system = field.ground, field.system
     depletion, below, met = roots_move(spot, ground, taw)
 
     # Water enters early in the day, beside what yesterday left above field capacity.
@@ -200,17 +205,55 @@ def one_day(spot: Spot, today: Day, roots: Roots, sky: Sky, water: float, field:
         evaporation = max(min(from_layer, taw + ground.air_dry - depletion), 0.0)
         from_layer = evaporation
     surface = min(surface + from_layer / few, ground.tew)  # Eq. 77, 78
+    ke = evaporation / sky.et_ref if sky.et_ref > 0.0 else 0.0
 
-    # Stress and transpiration, Eq. 80 to 84.
     et_crop = today.coefficient * sky.et_ref + evaporation  # Eq. 69 or 58
     raw = depletion_fraction(crop, et_crop) * taw  # Eq. 83
-    ks = water_stress(depletion, taw, raw) * salt_stress(crop, soil.soil_salinity)
-    transpiration = max(min(ks * today.coefficient * sky.et_ref, taw - depletion - evaporation), 0.0)
+    ks = water_stress(depletion, taw, raw)
+    return Noon(depletion, below, excess, surface, wetted, raw, ks, ke, met, runoff, evaporation)
+
+
+class Pull(NamedTuple):
+    """How hard the roots draw at a spot: uptake over demand without salt, the plant's Ks, the uptake factor."""
+
+    part: float
+    ks: float
+    factor: float
+
+
+def pulls(noons: list[Noon], system: System) -> list[Pull]:
+    """Roots of a spot draw by its own Ks; those that wet and dry parts share make up for one in the other.
+
+    Compensated uptake after Jarvis (1989), its critical value the wetted part of the volume.
+    """
+    if not system.dry_parts:
+        return [Pull(noon.ks, noon.ks, 1.0) for noon in noons]
+    made, half, volume = [], len(noons) // 2, system.wetted_volume
+    for at, noon in enumerate(noons):
+        wet, dry = noons[at % half], noons[at % half + half]
+        omega = volume * wet.ks + (1.0 - volume) * dry.ks
+        factor = noon.ks / omega if omega > 0.0 else 0.0
+        made.append(Pull(noon.ks / max(omega, volume), omega / max(omega, volume), factor))
+    return made
+
+
+def until_night(
+    noon: Noon, pull: Pull, today: Day, roots: Roots, sky: Sky, field: Field
+) -> tuple[Spot, Water]:
+    """Let the roots of a spot draw, and let go of what it cannot hold."""
+    crop, taw = today.crop, roots.taw
+    ground, et_share = field.ground, field.et_share
+    soil, depletion, surface, evaporation = ground.soil, noon.depletion, noon.surface, noon.evaporation
+
+    # Transpiration, Eq. 80 and 81.
+    salt = salt_stress(crop, soil.soil_salinity)
+    demand = today.coefficient * sky.et_ref
+    transpiration = max(min(pull.part * salt * demand, taw - depletion - evaporation), 0.0)
     et = evaporation + transpiration
 
     # Percolation and what is held back from it, Eq. 85, 86, 88.
-    used = et_share * min(excess, et)
-    rest = excess - used
+    used = et_share * min(noon.excess, et)
+    rest = noon.excess - used
     depletion += et - used
     held = min((1.0 - soil.drainage_fraction) * rest, roots.drainable)
     percolation = rest - held
@@ -225,49 +268,41 @@ def one_day(spot: Spot, today: Day, roots: Roots, sky: Sky, water: float, field:
         part = min(share * (left / ground.tew) / max(1.0 - depletion / taw, 0.001), 1.0)
         surface += min(part * transpiration, left)
 
-    drainage = max(percolation - below, 0.0)
-    below = max(below - percolation, 0.0)
-    rise = min(roots.upward_limit * min(depletion / raw, 1.0), depletion)
+    drainage = max(percolation - noon.below, 0.0)
+    below = max(noon.below - percolation, 0.0)
+    rise = min(roots.upward_limit * min(depletion / noon.raw, 1.0), depletion)
     depletion -= rise
-    end = Spot(depletion, below, excess_water, surface, wetted, taw, raw)
-    ke = evaporation / sky.et_ref if sky.et_ref > 0.0 else 0.0
-    return end, Water(ke, ks, met, percolation, drainage, rise, runoff, evaporation, transpiration)
+    end = Spot(depletion, below, excess_water, surface, noon.wetted, taw, noon.raw)
+    water = Water(
+        ke=noon.ke,
+        ks=pull.ks * salt,
+        uptake_factor=pull.factor,
+        met_by_roots=noon.met_by_roots,
+        percolation=percolation,
+        drainage=drainage,
+        capillary_rise=rise,
+        runoff=noon.runoff,
+        evaporation=evaporation,
+        transpiration=transpiration,
+    )
+    return end, water
 
 
-# ------------------------------------------------------------------------------- the decision
-class Morning(NamedTuple):
-    """What the decision knows: means of the field."""
-
-    depletion_yesterday: float
-    taw_yesterday: float
-    raw_yesterday: float
-    depletion: float
-    taw: float
-    days_since: int
-
-
-def decide(rule: Rule, morning: Morning, day: int, stands: bool) -> tuple[float, float]:
-    """Net depth [mm] that the rule asks for, and how near the decision was to the other one [mm]."""
-    late = rule.last_date is not None and day > rule.last_date
-    if not stands or late or morning.days_since + 1 < rule.min_interval:
-        return 0.0, math.inf
-    if rule.net_depth is None:
-        depth = max(morning.depletion - rule.refill_to * morning.taw, 0.0)
-    else:
-        depth = rule.net_depth
-    if rule.max_depth is not None:
-        depth = min(depth, rule.max_depth)
-    if rule.allowable_depletion is None:
-        limit = morning.raw_yesterday
-    else:
-        limit = rule.allowable_depletion * morning.taw_yesterday
-    due, worth = morning.depletion_yesterday >= limit, depth >= rule.min_depth
-    near = abs(morning.depletion_yesterday - limit) if worth and depth > 0.0 else math.inf
-    if due and rule.min_depth > 0.0 and depth not in (rule.net_depth, rule.max_depth):
-        near = min(near, abs(depth - rule.min_depth))
-    return (depth if due and worth else 0.0), near
+def one_day(
+    spots: list[Spot], today: Day, roots: Roots, sky: Sky, depth: float, field: Field
+) -> list[tuple[Spot, Water]]:
+    """Bring all spots over one day, on which ``depth`` mm of irrigation reach the field."""
+    noons = [
+        until_noon(spot, today, roots, sky, depth * part.share, field)
+        for spot, part in zip(spots, field.parts, strict=True)
+    ]
+    drawn = pulls(noons, field.system)
+    return [
+        until_night(noon, pull, today, roots, sky, field) for noon, pull in zip(noons, drawn, strict=True)
+    ]
 
 
+# ------------------------------------------------------------------------------- what is written down
 def recorded(season: Season, days: int) -> list[float | None]:
     """Net irrigation [mm] of the days that the record covers, None on the others."""
     covered: list[float | None] = [None] * days
@@ -285,8 +320,12 @@ def recorded(season: Season, days: int) -> list[float | None]:
     return covered
 
 
-def mean(values: list[float], weights: tuple[float, ...]) -> float:
-    return sum(value * weight for value, weight in zip(values, weights, strict=True))
+def added(season: Season, days: int) -> list[float]:
+    """Net irrigation [mm] that is planned on top of what rule or record gives."""
+    depths = [0.0] * days
+    for day, depth in season.extra_irrigation:
+        depths[day] += depth
+    return depths
 
 
 # ------------------------------------------------------------------------------- a season
@@ -313,40 +352,44 @@ class Result(NamedTuple):
 def run(season: Season) -> Result:
     """Carry a field through all its days."""
     days = len(season.rain)
-    field = Field(Ground(season.soil, season.crops), season.system or System(), season.et_share)
-    weights = field.system.spot_weight
+    system = season.system or System()
+    field = Field(Ground(season.soil, season.crops), system, parts_of(system), season.et_share)
+    rule = season.rule
+    over = over_application(field.parts, None if rule is None else rule.adequacy)
     grown = in_turn(season.crops, days, season.tmin, season.tmax)
-    record = recorded(season, days)
+    record, extra = recorded(season, days), added(season, days)
     spots = start(season, field, grown[0])
     since, nearest = NEVER, math.inf
     own: dict[str, list[float]] = {
         "irrigation_net": [],
+        "extra_irrigation": extra,
         "days_since_irrigation": [],
         "crop_stage": [],
         "root_depth": [],
     }
-    ends, moves = [], []
+    supplied, ends, moves = [], [], []
     for day, today in enumerate(grown):
         roots = field.ground.roots(today.root_depth, day)
         depth = record[day]
-        if depth is None and season.rule is not None:
-            morning = survey(spots, field.ground, roots.taw, weights, since)
-            depth, near = decide(season.rule, morning, day, today.stage != BARE)
+        if depth is None and rule is not None:
+            morning = survey(spots, field, roots.taw, since, rule.watch_driest_quarter)
+            depth, near = decide(rule, morning, over, day, today.stage != BARE)
             nearest = min(nearest, near)
-        depth = depth or 0.0
-        sky = sky_of(season, day)
-        made = [
-            one_day(spot, today, roots, sky, depth * share, field)
-            for spot, share in zip(spots, field.system.spot_share, strict=True)
-        ]
+        depth = (depth or 0.0) + extra[day]
+        made = one_day(spots, today, roots, sky_of(season, day), depth, field)
         spots = [spot for spot, _ in made]
         since = 0 if depth > 0.0 else min(since + 1, NEVER)
         ends.append(spots)
         moves.append([water for _, water in made])
+        supplied.append(supply(depth, system, season.soil, day))
         own["irrigation_net"].append(depth)
         own["days_since_irrigation"].append(since)
         own["crop_stage"].append(today.stage)
         own["root_depth"].append(roots.depth)
+    if season.system is not None:
+        own |= {name: [losses[name] for losses in supplied] for name in supplied[0]}
+    if rule is not None and rule.net_depth is None:
+        own["over_application"] = [over]
     told = {name: [[getattr(spot, key) for spot in row] for row in ends] for name, key in STATES.items()}
     told |= {name: [[getattr(water, name) for water in row] for row in moves] for name in Water._fields}
     return Result(own, told, nearest)
@@ -371,16 +414,17 @@ def start(season: Season, field: Field, today: Day) -> list[Spot]:
         raw=0.0,
     )
     without_water = Sky(0.0, season.et_ref[0], 0.0, 0.0)
-    end, _ = one_day(spot, today, roots, without_water, 0.0, field)
-    return [spot._replace(raw=end.raw)] * len(field.system.spot_share)
+    raw = until_noon(spot, today, roots, without_water, 0.0, field).raw
+    return [spot._replace(raw=raw)] * len(field.parts)
 
 
-def survey(spots: list[Spot], ground: Ground, taw: float, weights: tuple[float, ...], since: int) -> Morning:
-    """Look at the field before the day's water: means over its spots."""
-    now = [max(roots_move(spot, ground, taw)[0] - spot.excess_water, 0.0) for spot in spots]
+def survey(spots: list[Spot], field: Field, taw: float, since: int, driest: bool) -> Morning:
+    """Look at the field before the day's water: means over the spots that are watched."""
+    now = [max(roots_move(spot, field.ground, taw)[0] - spot.excess_water, 0.0) for spot in spots]
+    weights = weights_of_driest(field.parts, now) if driest else weights_of_all(field.parts)
     return Morning(
         depletion_yesterday=mean([spot.depletion for spot in spots], weights),
-        taw_yesterday=spots[0].taw,
+        taw_yesterday=mean([spot.taw for spot in spots], weights),
         raw_yesterday=mean([spot.raw for spot in spots], weights),
         depletion=mean(now, weights),
         taw=taw,

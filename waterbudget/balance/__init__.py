@@ -1,7 +1,15 @@
 """Balance: one day's physics written once, and what runs it over days, fields and systems."""
 
-from waterbudget.balance.derive import allowance, depletion_before, wetted_depth
+from waterbudget.balance.derive import allowance, depletion_before, watch_weights, watched_mean, wetted_depth
 from waterbudget.balance.rule import Rule
 from waterbudget.balance.simulate import simulate
 
-__all__ = ["Rule", "allowance", "depletion_before", "simulate", "wetted_depth"]
+__all__ = [
+    "Rule",
+    "allowance",
+    "depletion_before",
+    "simulate",
+    "watch_weights",
+    "watched_mean",
+    "wetted_depth",
+]

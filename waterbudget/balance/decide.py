@@ -25,10 +25,11 @@ class Choice(NamedTuple):
     max_depth: Array  # mm
     min_interval: Array  # days
     last_day: Array  # number of the last day on which to irrigate
+    over_application: Array  # mean depth over the field for each mm that the watched spots lack
 
 
 class Morning(NamedTuple):
-    """What is known in the morning, as means of the field's spots."""
+    """What is known in the morning, as means of the spots that the decision watches."""
 
     depletion_before: Array  # mm, end of yesterday
     taw_before: Array  # mm
@@ -48,7 +49,7 @@ def decide(morning: Morning, choice: Choice) -> Array:
     today's depletion, after root growth, to the target; rain of the day is not foreseen.
     """
     allowance = choice.at_stress * morning.raw_before + choice.allowable * morning.taw_before
-    refill = np.maximum(morning.depletion - choice.refill_to * morning.taw, 0.0)
+    refill = choice.over_application * np.maximum(morning.depletion - choice.refill_to * morning.taw, 0.0)
     wanted = (1.0 - choice.fixed) * refill + choice.fixed * choice.net_depth
     depth = np.minimum(wanted, choice.max_depth)
     due = (

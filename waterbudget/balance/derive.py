@@ -7,6 +7,8 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from waterbudget.balance.watch import driest_quarter
+
 
 def depletion_before(
     depletion: Any,
@@ -84,3 +86,38 @@ def allowance(season: xr.Dataset) -> xr.DataArray:
     """
     fraction = season["allowable_depletion"]
     return (fraction * season["taw"]).where(fraction.notnull(), season["raw"])
+
+
+def watch_weights(season: xr.Dataset, depletion: xr.DataArray) -> xr.DataArray:
+    """Weights of the spots that a decision looks at.
+
+    Parameters
+    ----------
+    season : Dataset
+        Result of `simulate`.
+    depletion : DataArray
+        That by which the driest quarter is found, on ``spot`` where the season has spots [mm].
+
+    Returns
+    -------
+    DataArray
+        Adds up to 1 over ``spot``; on more dimensions where the driest quarter is watched.
+    """
+    watched = season["spot_weight"] * season["spot_watched"]
+    if "spot" not in watched.dims:
+        return watched
+    watched = watched / watched.sum("spot")
+    driest = season["watch_driest_quarter"] > 0
+    if "spot" not in depletion.dims or not bool(driest.any()):
+        return watched
+    first = depletion.transpose("spot", ...)
+    spread = watched.broadcast_like(first).transpose(*first.dims)
+    quarter = first.copy(data=driest_quarter(first.values, spread.values))
+    return quarter.where(driest, watched)
+
+
+def watched_mean(values: xr.DataArray, weights: xr.DataArray) -> xr.DataArray:
+    """Take the mean over the spots that a decision looks at; values without spots stay as they are."""
+    if "spot" not in values.dims:
+        return values
+    return (values * weights).sum("spot", skipna=False)

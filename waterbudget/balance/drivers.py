@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from waterbudget.balance.decide import Choice, Morning, count_days, decide
 from waterbudget.balance.step import (
+    TINY,
     Day,
     Ground,
     Holding,
@@ -25,10 +26,12 @@ from waterbudget.balance.step import (
     hold_back,
     release,
     rise,
+    share_roots,
     shed,
     step,
     take_up,
 )
+from waterbudget.balance.watch import driest_quarter, spot_mean
 
 Array = NDArray[np.float64]
 
@@ -52,7 +55,12 @@ SPOT_OUTPUTS = (
     "et",
 )
 """What is written for every spot and day."""
-STAGE_OUTPUTS = {"shedding": "runoff", "holding": "excess_water", "capillary_limit": "capillary_rise"}
+STAGE_OUTPUTS = {
+    "shedding": "runoff",
+    "holding": "excess_water",
+    "capillary_limit": "capillary_rise",
+    "wetted_volume": "uptake_factor",
+}
 """What a stage writes for every spot and day, where the run has it."""
 FIELD_OUTPUTS = ("irrigation_net", "days_since_irrigation")
 """What is written for every field and day, whatever its spots."""
@@ -91,7 +99,7 @@ class Feeds(NamedTuple):
     depletion_fraction: Feed
     adjust: Feed
     salt_factor: Feed
-    recorded: Feed  # net depth of recorded irrigation
+    recorded: Feed  # net depth that is recorded, or planned on top of the rule
     free: Feed  # 1 where no record stands and the rule decides
 
 
@@ -121,6 +129,10 @@ class Stages(NamedTuple):
     holding: Holding | None
     layer_uptake: Feed | None
     capillary_limit: Feed | None
+    wetted_volume: Array | None = (
+        None  # part of the root zone that irrigation wets; spots are wetted parts, then dry
+    )
+    driest: Array | None = None  # 1 where the decision watches the driest quarter
 
     def outputs(self) -> list[str]:
         """Name what the stages of this run write."""
@@ -132,6 +144,7 @@ class Spots(NamedTuple):
 
     share: Array
     weight: Array
+    watch: Array  # weights of the spots that the decision looks at
 
 
 class Numbers(NamedTuple):
@@ -162,6 +175,10 @@ def scalar(part: Array) -> Array:
     return value
 
 
+ONE = scalar(np.ones(1))
+"""Uptake where no root system is shared."""
+
+
 def each(numbers: Numbers, change: Callable[[Array], Array]) -> Numbers:
     """Apply a change to every array among the numbers of a run; series keep their own rows."""
 
@@ -170,33 +187,19 @@ def each(numbers: Numbers, change: Callable[[Array], Array]) -> Numbers:
             yield tuple(map(change, part)) if isinstance(part, tuple) else change(part)
 
     shedding, holding = numbers.stages.shedding, numbers.stages.holding
+    volume, driest = numbers.stages.wetted_volume, numbers.stages.driest
     return numbers._replace(
         ground=Ground(*parts(numbers.ground)),
         wetting=Wetting(*parts(numbers.wetting)),
         stages=numbers.stages._replace(
             shedding=None if shedding is None else Shedding(*parts(shedding)),
             holding=None if holding is None else Holding(*parts(holding)),
+            wetted_volume=None if volume is None else change(volume),
+            driest=None if driest is None else change(driest),
         ),
         choice=None if numbers.choice is None else Choice(*parts(numbers.choice)),
         spots=Spots(*parts(numbers.spots)),
     )
-
-
-def spot_mean(values: Array, weight: Array) -> Array:
-    """Mean over spots, as an ordered sum of deviations from the first.
-
-    The order is fixed, so that a field gives the same bits alone and in a batch, and equal spots
-    give exactly their common value.
-    """
-    if values.ndim == 0:
-        return values
-    first: Array = values[0]
-    if len(values) == 1:
-        return first
-    total = np.zeros_like(first)
-    for spot in range(1, len(values)):
-        total = total + weight[spot] * (values[spot] - first)
-    return first + total
 
 
 def run(
@@ -265,7 +268,28 @@ def _today(rows: Rows, rain: Array) -> Day:
         rows.depletion_fraction,
         rows.adjust,
         rows.salt_factor,
+        ONE,
     )
+
+
+def _one_root_system(ks: Array, day: Day, wetted_volume: Array) -> tuple[Day, Array, Array]:
+    """Join the wetted and the dry part of each spot to one root system.
+
+    Returns
+    -------
+    Day
+        With the uptake of the day.
+    ndarray
+        Stress coefficient of the plant, at every part.
+    ndarray
+        Uptake of each part over what the plant's coefficient would give it.
+    """
+    half = len(ks) // 2
+    uptake, plant = share_roots(ks[:half], ks[half:], wetted_volume)
+    both = np.concatenate((uptake, uptake))
+    plant = np.concatenate((plant, plant))
+    alike = ks * both / np.maximum(plant, TINY)
+    return day._replace(uptake=both), plant * day.salt_factor, alike
 
 
 def _run_block(
@@ -278,7 +302,7 @@ def _run_block(
     written: dict[str, Array],
 ) -> None:
     """Carry one block of cells from the first day to the last."""
-    share, weight = numbers.spots
+    share, _, watch = numbers.spots
     ground, stages = numbers.ground, numbers.stages
     for number in range(len(written["irrigation_net"])):
         rows = Rows(*(feed.row(number, block) for feed in feeds))
@@ -290,12 +314,16 @@ def _run_block(
             missing = np.maximum(roots.depletion, 0.0)
         net = rows.recorded
         if numbers.choice is not None:
+            look = watch
+            if stages.driest is not None:
+                quarter = driest_quarter(missing, watch)
+                look = stages.driest * quarter + (1.0 - stages.driest) * watch
             morning = Morning(
-                depletion_before=spot_mean(state.depletion, weight),
-                taw_before=spot_mean(state.taw, weight),
-                raw_before=spot_mean(state.raw, weight),
-                depletion=spot_mean(missing, weight),
-                taw=spot_mean(roots.taw, weight),
+                depletion_before=spot_mean(state.depletion, look),
+                taw_before=spot_mean(state.taw, look),
+                raw_before=spot_mean(state.raw, look),
+                depletion=spot_mean(missing, look),
+                taw=spot_mean(roots.taw, look),
                 days_since=days_since + 1.0,
                 growing=np.minimum(rows.stage, 1.0),
                 today=float(first_day + number),
@@ -308,7 +336,13 @@ def _run_block(
             today["runoff"] = shed(rain, state.surface_depletion, stages.shedding)
             rain = rain - today["runoff"]
         day = _today(rows, rain)
-        state, fluxes = step(state, roots, net * share, day, ground, numbers.wetting)
+        water = net * share
+        if stages.wetted_volume is not None:
+            apart = step(state, roots, water, day, ground, numbers.wetting)[1].ks / day.salt_factor
+            day, plant, today["uptake_factor"] = _one_root_system(apart, day, stages.wetted_volume)
+        state, fluxes = step(state, roots, water, day, ground, numbers.wetting)
+        if stages.wetted_volume is not None:
+            fluxes = fluxes._replace(ks=plant)
         if stages.holding is not None:
             state, fluxes = hold_back(state, fluxes, roots, rows.root_depth, stages.holding)
             today["excess_water"] = state.excess_water

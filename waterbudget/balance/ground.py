@@ -98,14 +98,19 @@ def excess_capacity(storage: Storage, depth: Any) -> Any:
     return within(depth, 1000.0 * storage.drainable_water, storage.layer_tops, changes)
 
 
-def known_runoff(weather: xr.Dataset, rain: xr.DataArray, storage: Storage, faults: Faults) -> Any:
-    """Work out the runoff that does not depend on the day's moisture; None where no rain runs off.
+def known_runoff(
+    weather: xr.Dataset, rain: xr.DataArray, storage: Storage, peak_rate: Number, faults: Faults
+) -> Any:
+    """Work out the runoff of rain that does not depend on the day's moisture; None where none runs off.
 
     Given with the weather, by the intensity of the rain against the intake of the soil, or by a curve
-    number that is not adjusted.
+    number that is not adjusted. Where a system has a peak application rate, the intake may be there for
+    irrigation alone.
     """
     curve_number = xr.DataArray(storage.curve_number)
     intake = xr.DataArray(storage.intake_rate)
+    if "runoff" in weather or "rain_intensity" not in weather:
+        intake = intake.where(xr.DataArray(peak_rate).isnull())
     if "runoff" in weather:
         given = weather["runoff"].reset_coords(drop=True)
         in_range(given, "runoff", faults)

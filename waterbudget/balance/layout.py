@@ -384,8 +384,9 @@ def check_season(crops: tuple[Crop, ...], days: Days, time: pd.DatetimeIndex, fa
     )
 
 
-def choice_of(choice: dict[str, Number] | None, cells: Cells) -> Choice | None:
+def choice_of(choice: dict[str, Number] | None, over_application: Array, cells: Cells) -> Choice | None:
     """Spread a rule's numbers over the cells."""
     if choice is None:
         return None
-    return Choice(**{name: cells.spread(value) for name, value in choice.items()})
+    numbers = {name: cells.spread(value) for name, value in choice.items()}
+    return Choice(**numbers, over_application=over_application)

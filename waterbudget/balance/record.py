@@ -10,12 +10,15 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from waterbudget.checks import note_where
 from waterbudget.descriptions import Number, moment, read_dates
-from waterbudget.errors import Faults, collect
+from waterbudget.errors import Faults, InputError, collect
 
 MM_PER_INCH = 25.4
 DEPTHS = {"net_mm": 1.0, "net_in": MM_PER_INCH, "gross_mm": 1.0, "gross_in": MM_PER_INCH}
 """Columns that may give a depth, and what brings them to mm."""
+LEACHING = "leaching"
+"""The purpose of water that is meant to carry salts out of the root zone."""
 COLUMNS = ("date", "field", "purpose", *DEPTHS)
 
 
@@ -28,19 +31,73 @@ class Record(NamedTuple):
         Net depth [mm].
     free : DataArray on ``time`` and perhaps ``field``
         1.0 on days that the record does not cover.
+    leaching : DataArray on ``time`` and perhaps ``field``
+        Net depth whose purpose is leaching [mm], of the record and of what is planned.
     entries : str
         JSON text, a list of date, field and purpose, for those who read the result.
+    extra : DataArray on ``time`` and perhaps ``field``
+        Net depth planned on top of the rule [mm].
+    planned : str
+        JSON text, as ``entries``, of what is planned.
     """
 
     net: xr.DataArray
     free: xr.DataArray
+    leaching: xr.DataArray
     entries: str
+    extra: xr.DataArray
+    planned: str
 
 
 def no_record(time: pd.DatetimeIndex) -> Record:
     """Stand in where nothing is recorded: the rule decides on every day."""
     zero = xr.DataArray(np.zeros(len(time)), dims="time")
-    return Record(zero, zero + 1.0, "[]")
+    return Record(zero, zero + 1.0, zero, "[]", zero, "[]")
+
+
+def add_extra(
+    record: Record,
+    table: pd.DataFrame | None,
+    time: pd.DatetimeIndex,
+    fields: pd.Index | None,
+    gross_to_net: Number,
+) -> Record:
+    """Add waterings that are planned on top of the rule; they cover no days.
+
+    Parameters
+    ----------
+    record : Record
+    table : DataFrame or None
+        As in `read_record`.
+    time, fields, gross_to_net
+        As in `read_record`.
+
+    Returns
+    -------
+    Record
+
+    Raises
+    ------
+    InputError
+        With every fault of the table at once, or when an entry falls on a day that the record covers.
+    """
+    if table is None:
+        return record
+    with collect() as faults:
+        try:
+            extra = read_record(table, time, fields, gross_to_net)
+        except InputError as error:
+            faults.extend(error.faults, prefix="extra_")
+    with collect() as faults:
+        note_where(
+            faults,
+            "extra_irrigation",
+            "falls on a day that the record covers",
+            (extra.net > 0) & (record.free == 0),
+            {},
+            mend="what was applied belongs into irrigation=; plan from the day after the record on",
+        )
+    return record._replace(leaching=record.leaching + extra.leaching, extra=extra.net, planned=extra.entries)
 
 
 def read_record(
@@ -56,8 +113,8 @@ def read_record(
     ----------
     table : DataFrame
         Columns ``date``; one of ``net_mm``, ``net_in``, ``gross_mm``, ``gross_in`` filled in each
-        row; ``field`` where there are several; ``purpose`` (germination, frost, leaching, …) if
-        wanted. Waterings of one day add up.
+        row; ``field`` where there are several; ``purpose`` (germination, frost, …) if
+        wanted: ``leaching`` marks water that is meant to carry salts away. Waterings of one day add up.
     time : DatetimeIndex
         Days of the run.
     fields : Index or None
@@ -87,7 +144,7 @@ def read_record(
     size = 1 if fields is None else len(fields)
     ratio = _ratio(gross_to_net, fields)
     with collect() as faults:
-        unknown = gross & np.isnan(ratio[labels])
+        unknown = gross & np.isnan(ratio[0, labels])
         if unknown.any():
             faults.add(
                 "irrigation",
@@ -96,9 +153,14 @@ def read_record(
                 count=int(unknown.sum()),
                 mend="give system=, or net_mm",
             )
-    net = np.zeros((len(time), size))
+    net, leaching = np.zeros((len(time), size)), np.zeros((len(time), size))
     day = time.get_indexer(dates)
-    np.add.at(net, (day, labels), np.where(gross, depth * ratio[labels], depth))
+    depth = np.where(gross, depth * ratio[day % len(ratio), labels], depth)
+    purposes = _purposes(table)
+    np.add.at(net, (day, labels), depth)
+    np.add.at(
+        leaching, (day, labels), depth * np.asarray([text == LEACHING for text in purposes], dtype=float)
+    )
     free = np.ones((len(time), size))
     if end is not None:
         free[: end + 1] = 0.0
@@ -113,17 +175,25 @@ def read_record(
             "field": "" if fields is None else str(fields[label]),
             "purpose": purpose,
         }
-        for date, label, purpose in zip(dates, labels, _purposes(table), strict=True)
+        for date, label, purpose in zip(dates, labels, purposes, strict=True)
     ]
     text = json.dumps(entries)
-    if fields is None:
-        return Record(xr.DataArray(net[:, 0], dims="time"), xr.DataArray(free[:, 0], dims="time"), text)
-    coords = {"field": fields}
+    applied = _series(net, fields)
     return Record(
-        xr.DataArray(net, dims=("time", "field"), coords=coords),
-        xr.DataArray(free, dims=("time", "field"), coords=coords),
-        text,
+        net=applied,
+        free=_series(free, fields),
+        leaching=_series(leaching, fields),
+        entries=text,
+        extra=xr.zeros_like(applied),
+        planned="[]",
     )
+
+
+def _series(values: np.ndarray[Any, np.dtype[np.float64]], fields: pd.Index | None) -> xr.DataArray:
+    """Give a daily series the labels of its fields."""
+    if fields is None:
+        return xr.DataArray(values[:, 0], dims="time")
+    return xr.DataArray(values, dims=("time", "field"), coords={"field": fields})
 
 
 def _check_columns(table: Any, fields: pd.Index | None, faults: Faults) -> bool:
@@ -275,15 +345,16 @@ def _last_day(recorded_until: Any, time: pd.DatetimeIndex, faults: Faults) -> in
 
 
 def _ratio(gross_to_net: Number, fields: pd.Index | None) -> np.ndarray[Any, np.dtype[np.float64]]:
-    """Spread net over gross along the fields."""
+    """Spread net over gross along the days (one row where it does not vary) and the fields."""
     array = xr.DataArray(gross_to_net)
     count = 1 if fields is None else len(fields)
-    if any(dim != "field" for dim in array.dims):
+    if any(dim not in ("time", "field") for dim in array.dims):
         # Systems compared on one record: only net depths mean the same for all of them.
-        return np.full(count, np.nan)
-    if fields is None:
-        return np.asarray(array.values, dtype=np.float64).reshape(1)
-    return np.broadcast_to(array.values, (len(fields),)).astype(np.float64)
+        return np.full((1, count), np.nan)
+    rows = array.sizes.get("time", 1)
+    missing = {dim: size for dim, size in (("time", rows), ("field", count)) if dim not in array.dims}
+    bare = array.drop_vars([name for name in array.coords if name in missing])
+    return bare.expand_dims(missing).transpose("time", "field").values.astype(np.float64)
 
 
 def _purposes(table: pd.DataFrame) -> list[str]:

@@ -15,12 +15,15 @@ from waterbudget.balance import drivers
 from waterbudget.balance.ground import Made, available_within
 from waterbudget.balance.layout import Cells, Days
 from waterbudget.balance.record import Record
+from waterbudget.balance.rule import NUMBERS as RULE_NUMBERS
 from waterbudget.balance.rule import Rule
 from waterbudget.balance.start import Start
+from waterbudget.balance.supply import Watering, fractions_of
 from waterbudget.crop import Crop, Rotation
 from waterbudget.descriptions import Number
 from waterbudget.soil import Soil, Storage
 from waterbudget.system import Delivery, System
+from waterbudget.system.losses import LINKS, lost
 from waterbudget.variables import attributes
 from waterbudget.version import __version__
 
@@ -48,6 +51,7 @@ class Inputs(NamedTuple):
     storage: Storage
     system: System | None
     delivery: Delivery
+    watering: Watering
     rule: Rule | None
     record: Record
     start: Start
@@ -62,8 +66,10 @@ class Inputs(NamedTuple):
 
     @property
     def spotted(self) -> bool:
-        """Whether the system has a pattern of spots."""
-        return self.system is not None and self.system.spot_share is not None
+        """Whether the system has a pattern of spots, or wets a part of the root zone."""
+        return self.system is not None and (
+            self.system.spot_share is not None or self.watering.wetted_volume is not None
+        )
 
 
 def assemble(run: Inputs, written: dict[str, Array]) -> xr.Dataset:
@@ -105,13 +111,14 @@ def _series(run: Inputs, written: dict[str, Array]) -> dict[str, xr.Variable]:
         made[name] = xr.Variable(dims, array.reshape(len(run.time), *spot, *cells.shape))
     net = made["irrigation_net"]
     gross = net / _variable(run.delivery.gross_to_net)
+    losses = lost(gross, {name: _variable(part) for name, part in fractions_of(run.delivery).items()})
     coefficient, stage = days.coefficient.variable, days.stage.variable
     dual = _variable(days.dual)
     rain = run.rain.transpose("time", ...).variable
     # What no stage wrote is zero on every day: one short row says so.
     zero = xr.Variable("time", np.zeros(len(run.time)))
     for name in drivers.STAGE_OUTPUTS.values():
-        made.setdefault(name, zero)
+        made.setdefault(name, zero + 1.0 if name == "uptake_factor" else zero)
     if run.runoff is not None:
         made["runoff"] = run.runoff.variable + made["runoff"]
     series = {
@@ -129,16 +136,22 @@ def _series(run: Inputs, written: dict[str, Array]) -> dict[str, xr.Variable]:
         **made,
         "irrigation_gross": gross,
         "application_loss": gross - net,
+        **{link.loss: zero for link in LINKS},
+        **losses,
+        "extra_irrigation": run.record.extra.variable,
+        "leaching_irrigation": run.record.leaching.variable,
     }
+    if run.system is None:
+        series |= {link.loss: gross for link in LINKS}  # nothing is known of them
     unknown = _missing(_variable(run.storage.rew) + _variable(run.storage.tew))
     if bool(unknown.any()):  # no evaporation layer was asked for: how dry it is, is not known
         series["surface_depletion"] = _where(~unknown, made["surface_depletion"])
     if run.missing == "propagate":
-        lost = _missing(made["depletion"])
-        of_field = lost.any("spot") if "spot" in lost.dims else lost
-        shown = [name for name, value in made.items() if value is not zero]
-        for name in (*shown, "irrigation_gross", "application_loss"):
-            series[name] = _where(~(lost if "spot" in series[name].dims else of_field), series[name])
+        gone = _missing(made["depletion"])
+        of_field = gone.any("spot") if "spot" in gone.dims else gone
+        shown = [name for name, value in made.items() if value.ndim > 1 or name in written]
+        for name in (*shown, "irrigation_gross", "application_loss", *losses):
+            series[name] = _where(~(gone if "spot" in series[name].dims else of_field), series[name])
     return series
 
 
@@ -187,8 +200,15 @@ def _parameters(run: Inputs) -> dict[str, xr.Variable]:
         "adjust_depletion_fraction": days.adjust,
         "deepest_root": days.deepest_root,
         "dual": days.dual,
-        "efficiency": nan if run.spotted else delivery.gross_to_net,
-        "delivered_fraction": delivery.gross_to_net if run.spotted else nan,
+        "gross_to_net": delivery.gross_to_net,
+        "efficiency": nan if run.system is None else run.system.efficiency,
+        "delivered_fraction": nan if run.system is None else run.system.delivered_fraction,
+        **delivery.fractions,
+        "peak_application_rate": delivery.peak_application_rate,
+        "lift": delivery.lift,
+        "operating_pressure": delivery.operating_pressure,
+        "pump_efficiency": delivery.pump_efficiency,
+        "wetted_volume": delivery.wetted_volume,
         "system_wetted_fraction": delivery.wetted_fraction,
         "subsurface": delivery.subsurface,
         "under_canopy": delivery.under_canopy,
@@ -197,18 +217,27 @@ def _parameters(run: Inputs) -> dict[str, xr.Variable]:
         "area": delivery.area,
         "spot_share": delivery.spot_share,
         "spot_weight": delivery.spot_weight,
+        "spot_watched": delivery.spot_watched,
+        "over_application": _of_cells(run.watering.over_application, run.cells),
         "et_share_before_percolation": run.share,
         "irrigated_by_rule": float(rule is not None),
         "rule_free": run.record.free,
     }
-    for name in ("allowable_depletion", "refill_to", "net_depth", "min_depth", "max_depth", "min_interval"):
+    for name in (*RULE_NUMBERS, "watch_driest_quarter"):
         value = None if rule is None else getattr(rule, name)
         values[name] = nan if value is None else value
     last = None if rule is None else rule.last_date
     values["last_date"] = np.datetime64("NaT", "ns") if last is None else last
     if not run.spotted:
-        values |= {"spot_share": 1.0, "spot_weight": 1.0}
-    return {name: _variable(value) for name, value in values.items()}
+        values |= {"spot_share": 1.0, "spot_weight": 1.0, "spot_watched": 1.0}
+    return {name: _variable(nan if value is None else value) for name, value in values.items()}
+
+
+def _of_cells(values: Array, cells: Cells) -> xr.DataArray | float:
+    """Give a number of each cell its dimensions; one number where it is the same for all."""
+    if len(values) == 1:
+        return float(values[0])
+    return xr.DataArray(values.reshape(cells.shape), dims=cells.dims)
 
 
 def _before(run: Inputs) -> dict[str, xr.Variable]:
@@ -246,6 +275,7 @@ def _texts(run: Inputs, series: dict[str, xr.Variable]) -> dict[str, str]:
         "sources": json.dumps(sources),
         "assumptions": json.dumps([*_assumptions(run), *_of_salt(run), *_turns(run)]),
         "recorded_irrigation": run.record.entries,
+        "planned_irrigation": run.record.planned,
     }
     if run.missing == "propagate":
         texts["missing"] = _lost_cells(series["depletion"], run.time)
@@ -278,7 +308,7 @@ def _assumptions(run: Inputs) -> list[str]:
         )
     stages = run.made.stages
     if run.runoff is None and stages.shedding is None:
-        found.append("no rain runs off: no curve number was given")
+        found.append("no rain runs off: no curve number, and no intensity of rain, was given")
     if stages.shedding is not None:
         found.append(
             "the curve number follows the dryness of the evaporation layer (ASCE Manual 70), between those "
@@ -295,8 +325,8 @@ def _assumptions(run: Inputs) -> list[str]:
         found.append("roots draw on the evaporation layer where the crop asks for it (Allen and others 2005)")
     if run.system is None:
         found.append("no system was given: gross depths are not known")
-    elif not run.spotted:
-        found.append("the losses of the system are one application efficiency; they are not attributed")
+    else:
+        found += _of_system(run)
     if not bool(_variable(run.days.dual).all()):
         found.append(
             "under a single coefficient all evapotranspiration of the crop is counted as transpiration"
@@ -305,6 +335,29 @@ def _assumptions(run: Inputs) -> list[str]:
         "share of the day's evapotranspiration taken before percolation: "
         f"{_shown(run.share)} (1 is FAO-56 Eq. 88)"
     )
+    return found
+
+
+def _of_system(run: Inputs) -> list[str]:
+    """Say what is not known of the system's losses, and how its pattern is taken."""
+    found = []
+    delivery = run.delivery
+    if bool((xr.DataArray(delivery.unattributed_fraction) > 0).any()):
+        found.append(
+            "the losses of the system are one application efficiency; they are not attributed"
+            if not run.spotted
+            else "the losses before the soil are one delivered fraction; they are not attributed"
+        )
+    links = run.system is not None and run.system.efficiency is None
+    if links and delivery.spot_share.sizes["spot"] == 1:
+        found.append("watering is taken as even: no pattern of cans or emitters was given")
+    if run.watering.wetted_volume is not None:
+        found.append(
+            "where a wetted volume is given, irrigation refills that part of the root zone alone, and one "
+            "root system draws on the wetted and the dry part (compensated uptake, Jarvis 1989)"
+        )
+    if run.made.stages.driest is not None:
+        found.append("the decision watches the driest quarter of the spots where the rule asks for it")
     return found
 
 

@@ -11,18 +11,26 @@ import xarray as xr
 
 from waterbudget.balance.decide import Choice
 from waterbudget.checks import labelled_fields, note_where
-from waterbudget.descriptions import Number, Origin, freeze, moment, number
+from waterbudget.descriptions import Number, Origin, flag, freeze, moment, number
 from waterbudget.errors import Faults, collect
 
-_NUMBERS = ("allowable_depletion", "refill_to", "net_depth", "min_depth", "max_depth", "min_interval")
-_OPTIONAL = ("allowable_depletion", "net_depth", "max_depth")
+NUMBERS = (
+    "allowable_depletion",
+    "refill_to",
+    "net_depth",
+    "min_depth",
+    "max_depth",
+    "min_interval",
+    "adequacy",
+)
+_OPTIONAL = ("allowable_depletion", "net_depth", "max_depth", "adequacy")
 NO_LIMIT = 1e6
 """Stands for no largest depth [mm] and no last day: larger than any, but still a number."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Rule:
-    """When to irrigate and how much. Depths are net: what enters the soil.
+    """When to irrigate and how much. Depths are net: what enters the soil, as a mean over the field.
 
     Every number may be a float in the unit given, text with a unit (``"1 in"``), or a DataArray on
     label dimensions such as ``field``.
@@ -44,6 +52,13 @@ class Rule:
         Fewest days from one irrigation to the next [day]; 1 allows every day.
     last_date : date or DataArray of dates, optional
         No irrigation after it.
+    watch_driest_quarter : bool
+        Where watering is uneven: decide by the driest quarter of the spots that morning, in place of their
+        mean.
+    adequacy : number, optional
+        Where watering is uneven: part of the watched field that one irrigation is to fill [1], 0.01-1. The
+        depth is what the watched spots lack over the share that this part receives at least. Without it the
+        mean depth is what they lack, and the drier spots stay short.
     provenance : mapping
         Not for the user.
 
@@ -69,6 +84,8 @@ class Rule:
     max_depth: Any = None
     min_interval: Any = field(default=1.0, metadata={"source": "default: every day may irrigate"})
     last_date: Any = None
+    watch_driest_quarter: Any = field(default=False, metadata={"source": "default: the mean of the spots"})
+    adequacy: Any = None
     provenance: Mapping[str, Origin] = field(default_factory=dict, repr=False)
 
     def __post_init__(self) -> None:
@@ -76,11 +93,12 @@ class Rule:
         with collect() as faults:
             changes: dict[str, Any] = {
                 name: number(value, name, faults, optional=name in _OPTIONAL)
-                for name in _NUMBERS
+                for name in NUMBERS
                 if (value := getattr(self, name)) is not None
             }
             if self.last_date is not None:
                 changes["last_date"] = moment(self.last_date, "last_date", faults)
+            changes["watch_driest_quarter"] = flag(self.watch_driest_quarter, "watch_driest_quarter", faults)
             freeze(self, changes)
             labelled_fields(self, faults)
             if not faults:
@@ -89,7 +107,7 @@ class Rule:
 
 def _check(rule: Rule, faults: Faults) -> None:
     """Note numbers that contradict one another."""
-    known = {name: xr.DataArray(value) for name in _NUMBERS if (value := getattr(rule, name)) is not None}
+    known = {name: xr.DataArray(value) for name in NUMBERS if (value := getattr(rule, name)) is not None}
     larger = (
         ("min_depth", "max_depth", "is larger than max_depth"),
         ("min_depth", "net_depth", "is larger than net_depth"),
@@ -106,10 +124,16 @@ def _check(rule: Rule, faults: Faults) -> None:
         note_where(
             faults, "refill_to", "has no effect beside net_depth", both, shown, mend="give one of them"
         )
+        if "adequacy" in known:
+            both = known["net_depth"].notnull() & known["adequacy"].notnull()
+            shown = {name: known[name] for name in ("net_depth", "adequacy")}
+            note_where(
+                faults, "adequacy", "has no effect beside net_depth", both, shown, mend="give one of them"
+            )
 
 
 def choose(rule: Rule) -> dict[str, Number]:
-    """Lower a rule to the plain labelled numbers of `Choice`.
+    """Lower a rule to the plain labelled numbers of `Choice`, all but the one that needs the system.
 
     Parameters
     ----------
@@ -118,7 +142,8 @@ def choose(rule: Rule) -> dict[str, Number]:
     Returns
     -------
     dict of str to float or DataArray
-        Keyed by the fields of `Choice`; NaN ("not given") has become a neutral number.
+        Keyed by the fields of `Choice`, without ``over_application``; NaN ("not given") has become a neutral
+        number.
     """
     nan = float("nan")
     allowable = nan if rule.allowable_depletion is None else rule.allowable_depletion
@@ -137,7 +162,7 @@ def choose(rule: Rule) -> dict[str, Number]:
         "min_interval": rule.min_interval,
         "last_day": days if days.dims else float(days),
     }
-    assert tuple(values) == Choice._fields
+    assert tuple(values) == Choice._fields[:-1]
     return values
 
 

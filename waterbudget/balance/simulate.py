@@ -11,11 +11,12 @@ import xarray as xr
 from waterbudget.balance import drivers, layout
 from waterbudget.balance.calendar import lay_out
 from waterbudget.balance.ground import Made, check_water_table, known_runoff, make_ground
-from waterbudget.balance.record import Record, no_record, read_record
+from waterbudget.balance.record import Record, add_extra, no_record, read_record
 from waterbudget.balance.result import Inputs, assemble
 from waterbudget.balance.rule import Rule, choose
 from waterbudget.balance.start import check_start, resume, set_out
 from waterbudget.balance.step import Wetting
+from waterbudget.balance.supply import Watering, check_days, make_watering, meet_intake
 from waterbudget.checks import complete, in_range, time_axis
 from waterbudget.crop import Crop, Rotation
 from waterbudget.descriptions import Number, number
@@ -35,6 +36,7 @@ def simulate(
     rule: Rule | None = None,
     *,
     irrigation: pd.DataFrame | None = None,
+    extra_irrigation: pd.DataFrame | None = None,
     initial_depletion: Any = 0.0,
     initial_depletion_below: Any = 0.0,
     initial_evaporation_depletion: Any = 0.0,
@@ -67,6 +69,9 @@ def simulate(
         and, if wanted, ``field`` and ``purpose``. It covers a field's first entry to its last, or
         the first day to ``recorded_until``; covered days without an entry had none, and on all
         others the rule decides.
+    extra_irrigation : DataFrame, optional
+        Waterings planned on top of the rule (leaching, germination, frost): the same columns. It covers no
+        days, and may not fall on days that the record covers.
     initial_depletion : number
         Root-zone depletion before day 1 [mm], 0 (field capacity) to available water plus what
         evaporation takes below the wilting point.
@@ -133,7 +138,8 @@ def simulate(
         series = _series(weather, crop, missing, faults) if isinstance(weather, xr.Dataset) else None
     assert series is not None  # or a fault was raised
     time, et_ref, rain = series
-    storage, delivery = store(soil), deliver(system)
+    storage = store(soil)
+    delivery = meet_intake(deliver(system), storage)
     crops = crop.crops if isinstance(crop, Rotation) else (crop,)
     heat = _temperatures(weather, crops, missing)
     choice = None if rule is None else choose(rule)
@@ -147,6 +153,8 @@ def simulate(
         parts |= {f"soil {name} {place}": part for place, part in enumerate(several)}
     parts |= {f"system {name}": value for name, value in delivery._asdict().items()}
     parts |= {f"rule {name}": value for name, value in (choice or {}).items()}
+    if rule is not None:
+        parts |= {"rule adequacy": rule.adequacy, "rule watch_driest_quarter": rule.watch_driest_quarter}
     parts |= {**given, "et_share_before_percolation": share}
     if state is not None and "depletion" in state:
         parts["state"] = state["depletion"]
@@ -168,11 +176,17 @@ def simulate(
     with collect() as faults:
         days = layout.restrict(days, storage.restricting_depth, cells)
         check_water_table(storage, time, faults)
-        runoff = known_runoff(weather, rain, storage, faults)
+        check_days(delivery, time, faults)
+        watering = make_watering(delivery, rule, cells, faults)
+        runoff = known_runoff(weather, rain, storage, delivery.peak_application_rate, faults)
         made = None if faults else make_ground(storage, days, share, cells, faults)
     assert made is not None  # or a fault was raised
+    made = made._replace(
+        stages=made.stages._replace(wetted_volume=watering.wetted_volume, driest=watering.driest)
+    )
     record = _record(irrigation, recorded_until, time, cells, delivery.gross_to_net)
-    numbers = _numbers(made, delivery, choice, cells)
+    record = add_extra(record, extra_irrigation, time, cells.coords.get("field"), delivery.gross_to_net)
+    numbers = _numbers(made, delivery, watering, choice, cells)
     feeds = _feeds(days, made, et_ref, rain if runoff is None else rain - runoff, record, cells)
     if state is None:
         start = set_out(given, feeds, numbers, cells)
@@ -198,6 +212,7 @@ def simulate(
         storage=storage,
         system=system,
         delivery=delivery,
+        watering=watering,
         rule=rule,
         record=record,
         start=start,
@@ -234,7 +249,11 @@ def _temperatures(weather: xr.Dataset, crops: tuple[Crop, ...], missing: str) ->
 
 
 def _numbers(
-    made: Made, delivery: Delivery, choice: dict[str, Number] | None, cells: layout.Cells
+    made: Made,
+    delivery: Delivery,
+    watering: Watering,
+    choice: dict[str, Number] | None,
+    cells: layout.Cells,
 ) -> drivers.Numbers:
     """Gather the numbers of the day loop."""
     return drivers.Numbers(
@@ -245,10 +264,8 @@ def _numbers(
             cells.spread(delivery.under_canopy),
         ),
         stages=made.stages,
-        choice=layout.choice_of(choice, cells),
-        spots=drivers.Spots(
-            cells.spread_spots(delivery.spot_share), cells.spread_spots(delivery.spot_weight)
-        ),
+        choice=layout.choice_of(choice, watering.over_application, cells),
+        spots=watering.spots,
         neutral_layer=made.neutral_layer,
     )
 
@@ -275,7 +292,7 @@ def _feeds(
         "depletion_fraction": days.depletion_fraction,
         "adjust": days.adjust,
         "salt_factor": made.salt_factor,
-        "recorded": record.net,
+        "recorded": record.net + record.extra,
         "free": record.free,
     }
     return drivers.Feeds(**{name: cells.feed(value) for name, value in series.items()})

@@ -6,8 +6,8 @@ thousand with the same bits, and can be compiled as it stands. Missing options a
 never NaN or infinity.
 
 `grow_roots` and `step` make every day. What few fields need stands in stages of its own (`release`,
-`shed`, `hold_back`, `take_up`, `rise`), which the driver chooses before the first day: a run that does
-not ask for them does not pay for them.
+`shed`, `share_roots`, `hold_back`, `take_up`, `rise`), which the driver chooses before the first day: a
+run that does not ask for them does not pay for them.
 
 Equation numbers are those of FAO Irrigation and Drainage Paper 56 (1998).
 """
@@ -95,6 +95,7 @@ class Day(NamedTuple):
     depletion_fraction: Array
     adjust: Array  # 1 where p follows the day's evapotranspiration
     salt_factor: Array  # salinity stress of the season
+    uptake: Array  # 1, or what this part of a shared root system gives more than its share of the ground
 
 
 class Roots(NamedTuple):
@@ -225,7 +226,8 @@ def step(
     p = day.depletion_fraction + day.adjust * (adjusted - day.depletion_fraction)
     raw = p * roots.taw
     ks = day.salt_factor * np.minimum(np.maximum((roots.taw - missing) / (roots.taw - raw), 0.0), 1.0)
-    transpiration = np.minimum(ks * potential, np.maximum(roots.taw - missing - evaporation, 0.0))
+    drawn = ks * (day.uptake * potential)
+    transpiration = np.minimum(drawn, np.maximum(roots.taw - missing - evaporation, 0.0))
     et = evaporation + transpiration
 
     # Percolation (Eq. 88 when et_share is 1), caught by the soil below the roots.
@@ -238,6 +240,32 @@ def step(
         depletion, below, surface, wetted_fraction, day.root_depth, roots.taw, raw, state.excess_water
     )
     return end, Fluxes(ke, ks, evaporation, transpiration, et, percolation, drainage)
+
+
+def share_roots(ks_wet: Array, ks_dry: Array, wetted_volume: Array) -> tuple[Array, Array]:
+    """Let one root system draw on a wetted and a dry part of the soil.
+
+    Each part gives by its own stress coefficient, and while the parts together can, more than its share
+    of the ground: uptake is compensated (Jarvis 1989) down to the stress index at which the wetted part
+    alone would be without stress. With a wetted volume of 1 nothing is shared.
+
+    Parameters
+    ----------
+    ks_wet, ks_dry : ndarray
+        Stress coefficient of each part for lack of water [1].
+    wetted_volume : ndarray
+        Part of the root zone's volume that irrigation wets [1].
+
+    Returns
+    -------
+    uptake : ndarray
+        Factor on the uptake of both parts [1].
+    ks : ndarray
+        Stress coefficient of the plant [1].
+    """
+    index = wetted_volume * ks_wet + (1.0 - wetted_volume) * ks_dry
+    enough = np.maximum(index, wetted_volume)
+    return 1.0 / enough, index / enough
 
 
 def hold_back(

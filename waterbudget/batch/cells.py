@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 
 from waterbudget.batch.tables import Row
-from waterbudget.errors import Faults, InputError
+from waterbudget.errors import Fault, Faults, InputError
 
 _YES_NO = {"yes": True, "no": False}
 
@@ -52,6 +52,13 @@ def yes_no(row: Row, name: str, faults: Faults) -> bool | None:
             name, "is neither yes nor no", where=f"line {row.line}", value=repr(text), allowed="yes or no"
         )
     return _YES_NO.get(text.lower())
+
+
+def faults_of(error: Exception, doing: str) -> tuple[Fault, ...]:
+    """Give the faults that stopped something; an error that nobody foresaw is one, too."""
+    if isinstance(error, InputError):
+        return error.faults
+    return (Fault(what=doing, problem=f"failed unexpectedly: {type(error).__name__}: {error}"),)
 
 
 def in_file(found: Faults, file: str, row: Row) -> Faults:

@@ -16,12 +16,15 @@ _LENGTH = {"m": "m", "cm": "cm", "ft": "ft", "in": "in"}
 _TEMPERATURE = {"degC": "degC", "degF": "degF"}
 _PERCENT = {"percent": "%"}
 _PRESSURE = {"kPa": "kPa", "hPa": "hPa"}
+_PIPE_PRESSURE = {"kPa": "kPa", "bar": "bar", "psi": "psi"}
 _SPEED = {"m_per_s": "m/s", "km_per_h": "km/h", "mile_per_h": "mph"}
 _RADIATION = {"MJ_per_m2": "MJ/m2/day", "W_per_m2": "W/m2", "langley": "langley/day"}
 _DAYS = {"days": "day"}
 _HEAT = {"degC_days": "degC day", "degF_days": "degF day"}
 _INTENSITY = {"mm_per_h": "mm/h", "in_per_h": "in/h"}
 _SALINITY = {"dS_per_m": "dS m-1"}
+_DISTANCE = {"m": "m", "ft": "ft"}
+_FLOW = {"m3_per_h": "m3/h", "L_per_s": "L/s", "gal_per_min": "gpm"}
 
 
 class Column(NamedTuple):
@@ -57,8 +60,8 @@ _FARM = {"setting": _NAME, "value": _NAME, "note": _TEXT}
 _STATIONS = {
     "station": _NAME,
     "latitude": _number("latitude", {"": "degrees_north"}),
-    "elevation": _number("elevation", {"m": "m", "ft": "ft"}),
-    "wind_height": _number("elevation", {"m": "m", "ft": "ft"}),
+    "elevation": _number("elevation", _DISTANCE),
+    "wind_height": _number("elevation", _DISTANCE),
     "climate_wind": _number("wind_climate", _SPEED),
     "climate_rhmin": _number("rhmin_climate", _PERCENT),
     "note": _TEXT,
@@ -130,10 +133,21 @@ _SOIL = {
 _SYSTEM = {
     "system": _TEXT,
     "efficiency": _number("efficiency", _RATIO),
+    "leak_fraction": _number("leak_fraction", _RATIO),
+    "conveyance_fraction": _number("conveyance_fraction", _RATIO),
+    "spray_fraction": _number("spray_fraction", _RATIO),
+    "canopy_fraction": _number("canopy_fraction", _RATIO),
+    "runoff_fraction": _number("runoff_fraction", _RATIO),
+    "peak_application_rate": _number("peak_application_rate", _INTENSITY),
+    "delivered_fraction": _number("delivered_fraction", _RATIO),
     "wetted_fraction": _number("system_wetted_fraction", _RATIO),
+    "wetted_volume": _number("wetted_volume", _RATIO),
     "area": _number("area", {"ha": "ha", "acre": "acre"}),
-    "flow": _number("flow", {"m3_per_h": "m3/h", "L_per_s": "L/s", "gal_per_min": "gpm"}),
+    "flow": _number("flow", _FLOW),
     "application_rate": _number("application_rate", _INTENSITY),
+    "lift": _number("lift", _DISTANCE),
+    "operating_pressure": _number("operating_pressure", _PIPE_PRESSURE),
+    "pump_efficiency": _number("pump_efficiency", _RATIO),
 }
 
 _RULE = {
@@ -145,6 +159,8 @@ _RULE = {
     "max_depth": _number("max_depth", _DEPTH),
     "min_interval": _number("min_interval", _DAYS),
     "last_date": _DATE,
+    "watch_driest_quarter": _TEXT,
+    "adequacy": _number("adequacy", _RATIO),
 }
 
 _FIELDS = {
@@ -202,6 +218,26 @@ _IRRIGATION = {
     "note": _TEXT,
 }
 
+_CANS = {
+    "field": _NAME,
+    "can": _NAME,
+    "depth": _number("can_depth", _DEPTH),
+    "volume": _number("can_volume", {"mL": "mL"}),
+    "can_diameter": _number("can_diameter", {"m": "m", "cm": "cm", "in": "in"}),
+    "duration": _number("duration", {"h": "h", "min": "min"}),
+    "distance": _number("distance", _DISTANCE),
+    "note": _TEXT,
+}
+
+_READINGS = {
+    "zone": _NAME,
+    "date": _DAY,
+    "flow": _number("flow", _FLOW),
+    "pressure": _number("operating_pressure", _PIPE_PRESSURE),
+    "baseline": _TEXT,
+    "note": _TEXT,
+}
+
 FILES: Mapping[str, Mapping[str, Column]] = MappingProxyType(
     {
         "farm": MappingProxyType(_FARM),
@@ -212,6 +248,9 @@ FILES: Mapping[str, Mapping[str, Column]] = MappingProxyType(
         "weather": MappingProxyType(_WEATHER),
         "rain": MappingProxyType(_RAIN),
         "irrigation": MappingProxyType(_IRRIGATION),
+        "planned": MappingProxyType(_IRRIGATION),
+        "cans": MappingProxyType(_CANS),
+        "readings": MappingProxyType(_READINGS),
     }
 )
 """For each file of a farm folder its columns, by the part of the name before the unit."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass
 from functools import partial
@@ -10,12 +9,13 @@ from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 
-from waterbudget import handbook
 from waterbudget.balance import Rule
+from waterbudget.batch.cans import CanTest
 from waterbudget.batch.cells import in_file, made, numbers, yes_no
-from waterbudget.batch.columns import PARTS
+from waterbudget.batch.columns import FILES, PARTS
 from waterbudget.batch.crops import Climate, crops_of
 from waterbudget.batch.soils import Layered, soil_of
+from waterbudget.batch.systems import has_own_losses, system_of
 from waterbudget.batch.tables import Row
 from waterbudget.crop import Crop, Rotation
 from waterbudget.errors import Faults
@@ -23,6 +23,8 @@ from waterbudget.soil import Soil
 from waterbudget.system import System
 
 D = TypeVar("D")
+
+_RULE = tuple(name for name in PARTS["rule"] if FILES["fields"][name].kind == "number")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -38,7 +40,11 @@ class Field:
     crop : Crop or Rotation
     soil : Soil
     system : System or None
-        None where the row names neither a system nor an efficiency.
+        None where the row names neither a system nor anything of one.
+    cans : CanTest or None
+        Its test with catch cans.
+    own_losses : bool
+        Whether what the field's system loses is told in place of an efficiency that the handbook has for it.
     rule : Rule or None
         None where the row says that the field is not irrigated: then only the record waters it.
     initial_depletion, initial_depletion_below : float or None
@@ -51,6 +57,8 @@ class Field:
     crop: Crop | Rotation
     soil: Soil
     system: System | None
+    cans: CanTest | None
+    own_losses: bool
     rule: Rule | None
     initial_depletion: float | None
     initial_depletion_below: float | None
@@ -85,6 +93,8 @@ class Beside(NamedTuple):
         The field's lines of ``crops.csv``; empty where its crop stands in ``fields.csv``.
     layers : mapping of str to Layered
         Soils of ``layers.csv``.
+    cans : CanTest or None
+        The field's test with catch cans.
     known : dict
         Descriptions of earlier lines; a line with the same cells shares them. Reading a line adds to it.
     """
@@ -92,6 +102,7 @@ class Beside(NamedTuple):
     climate: Climate
     crops: list[Row]
     layers: Mapping[str, Layered]
+    cans: CanTest | None
     known: dict[Hashable, Any]
 
 
@@ -115,10 +126,13 @@ def describe(row: Row, beside: Beside, faults: Faults) -> Field | None:
     known = beside.known
     crop, names = _grown(row, beside, noted)
     soil = _shared("soil", lambda own: soil_of(row, beside.layers, own), row, None, known, noted)
-    system = _shared("system", lambda own: _system(row, own), row, None, known, noted)
+    cans = beside.cans
+    own_field = None if cans is None else row.text("field")  # no other field has its cans
+    system = _shared("system", lambda own: system_of(row, cans, own), row, own_field, known, noted)
     rule = _shared("rule", lambda own: _rule(row, own), row, None, known, noted)
     initial = row.number("initial_depletion", noted)
     below = row.number("initial_depletion_below", noted)
+    _check_intake(soil, system, noted)
     faults.extend(tuple(noted))
     if noted or crop is None or soil is None:
         return None
@@ -129,10 +143,24 @@ def describe(row: Row, beside: Beside, faults: Faults) -> Field | None:
         crop=crop,
         soil=soil,
         system=system,
+        cans=cans,
+        own_losses=bool(row.text("system")) and has_own_losses(row, cans),
         rule=rule,
         initial_depletion=initial,
         initial_depletion_below=below,
     )
+
+
+def _check_intake(soil: Soil | None, system: System | None, faults: Faults) -> None:
+    """Note a peak rate that nothing is compared with: it would lose nothing, whatever it is."""
+    if soil is None or system is None or system.peak_application_rate is None:
+        return
+    if soil.intake_rate is None:
+        faults.add(
+            "peak_application_rate",
+            "means nothing without the intake rate of the soil",
+            mend="give intake_rate beside it, or runoff_fraction in its place",
+        )
 
 
 def _grown(row: Row, beside: Beside, faults: Faults) -> tuple[Crop | Rotation | None, tuple[str, ...]]:
@@ -182,30 +210,15 @@ def _shared(
     return result
 
 
-def _system(row: Row, faults: Faults) -> System | None:
-    before = len(list(faults))
-    site = numbers(row, ("area", "flow", "application_rate"), faults)
-    own = numbers(row, ("efficiency", "wetted_fraction"), faults)
-    name = row.text("system")
-    if len(list(faults)) > before:
-        if name:
-            made(lambda: handbook.system(name), "system", faults)
-        return None
-    if not (name or own or site):
-        return None
-    given: dict[str, Any] = {**site, **own}
-    if name:
-        return made(lambda: dataclasses.replace(System.from_handbook(name, **site), **own), "system", faults)
-    return made(lambda: System(**given), "system", faults)
-
-
 def _rule(row: Row, faults: Faults) -> Rule | None:
     before = len(list(faults))
-    names = ("allowable_depletion", "refill_to", "net_depth", "min_depth", "max_depth", "min_interval")
-    given = numbers(row, names, faults)
+    given = numbers(row, _RULE, faults)
     last: np.datetime64 | None = row.date("last_date", faults)
     if last is not None:
         given["last_date"] = last
+    driest = yes_no(row, "watch_driest_quarter", faults)
+    if driest is not None:
+        given["watch_driest_quarter"] = driest
     irrigated = yes_no(row, "irrigated", faults)
     if irrigated is False and given:
         faults.add(

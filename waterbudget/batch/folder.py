@@ -11,8 +11,11 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from waterbudget.batch import records
+from waterbudget.batch.cans import read_cans
 from waterbudget.batch.columns import FILES
 from waterbudget.batch.describe import Beside, Field, describe
+from waterbudget.batch.readings import Zones, read_readings
 from waterbudget.batch.soils import Layered, read_layers
 from waterbudget.batch.stations import Station, read_stations
 from waterbudget.batch.tables import Row, nearest, read_table
@@ -30,7 +33,7 @@ _FOLLOWED = {
 
 
 class FieldFault(NamedTuple):
-    """A fault and the field that it stops; no field where it belongs to a station's file."""
+    """A fault and the field that it stops; none where it belongs to a station's file or a zone."""
 
     field: str
     fault: Fault
@@ -57,8 +60,12 @@ class Folder:
         Rain of a field's own gauge [mm] on the dates listed.
     irrigation : DataFrame
         ``date``, ``field``, ``net_mm``, ``gross_mm``, ``purpose``: the record before ``today``.
+    planned : DataFrame
+        The same columns: what is planned from ``today`` on, on top of the rules.
+    zones : Zones
+        Readings of flow and pressure.
     faults : tuple of FieldFault
-        What stops a field or a station.
+        What stops a field, a station or a zone.
     notes : tuple of str
         What was left out on purpose, and why.
     """
@@ -70,6 +77,8 @@ class Folder:
     stations: Mapping[str, xr.Dataset]
     gauges: Mapping[str, pd.Series]
     irrigation: pd.DataFrame
+    planned: pd.DataFrame
+    zones: Zones
     faults: tuple[FieldFault, ...]
     notes: tuple[str, ...]
 
@@ -81,8 +90,8 @@ def read_folder(folder: Path, today: object = None) -> Folder:
     ----------
     folder : Path
         Holds ``fields.csv``, ``stations.csv``, ``weather_<station>.csv`` and, where there is something to
-        say, ``farm.csv``, ``crops.csv``, ``layers.csv``, ``rain.csv`` and ``irrigation.csv``. Other files
-        are passed over.
+        say, ``farm.csv``, ``crops.csv``, ``layers.csv``, ``rain.csv``, ``irrigation.csv``, ``planned.csv``,
+        ``cans.csv`` and ``readings.csv``. Other files are passed over.
     today : date, optional
         Takes the place of the one in ``farm.csv``.
 
@@ -103,7 +112,8 @@ def read_folder(folder: Path, today: object = None) -> Folder:
     with collect() as faults:
         tables = {
             name: _table(folder, name, name in ("fields", "stations"), faults)
-            for name in ("farm", "stations", "fields", "crops", "layers", "rain", "irrigation")
+            for name in FILES
+            if name != "weather"
         }
         settings = _settings(tables["farm"], faults)
         day = _day(settings.get("today") if today is None else today, faults)
@@ -117,32 +127,47 @@ def read_folder(folder: Path, today: object = None) -> Folder:
     fields = {}
     known: dict[Hashable, Any] = {}
     layers = read_layers(tables["layers"])
-    crops = _by_name(tables["crops"], "crops.csv", order, by_field)
+    crops = records.by_name(tables["crops"], "crops.csv", order, by_field)
+    cans = read_cans(tables["cans"], order, by_field)
     for row in tables["fields"]:
         name = row.text("field")
         climate = stations[station].climate if (station := row.text("station")) in stations else (None, None)
-        beside = Beside(climate, crops.get(name, []), layers, known)
+        beside = Beside(climate, crops.get(name, []), layers, cans.get(name), known)
         made = _field(row, stations, beside, by_field[name])
         if made is not None:
             fields[made.name] = made
-    gauges = _gauges(tables["rain"], order, by_field)
-    irrigation, notes = _irrigation(tables["irrigation"], order, day, by_field)
-    recorded = {str(name): pd.DatetimeIndex(dates) for name, dates in irrigation.groupby("field")["date"]}
+    gauges = records.read_gauges(tables["rain"], order, by_field)
+    waterings = (
+        records.read_waterings(tables[file], f"{file}.csv", order, by_field)
+        for file in ("irrigation", "planned")
+    )
+    irrigation, planned, notes = records.up_to(day, *waterings)
+    recorded, due = records.dates_by_field(irrigation), records.dates_by_field(planned)
     for name, field in fields.items():
-        given = {"irrigation.csv, date": recorded.get(name), "rain.csv, date": _days_of(gauges.get(name))}
-        _check_days(given, stations[field.station], by_field[name])
+        given = {
+            "irrigation.csv, date": recorded.get(name),
+            "planned.csv, date": due.get(name),
+            "rain.csv, date": _days_of(gauges.get(name)),
+        }
+        records.check_days(given, stations[field.station], by_field[name])
+        records.check_plan(recorded.get(name), due.get(name), day, by_field[name])
         _check_weather(field, stations[field.station], by_field[name])
+    zones = read_readings(tables["readings"], day)
     all_faults += [FieldFault(name, fault) for name, noted in by_field.items() for fault in noted]
+    all_faults += [FieldFault("", fault) for fault in zones.faults]
+    sound = {name: field for name, field in fields.items() if not by_field[name]}
     return Folder(
         name=settings.get("name", folder.resolve().name),
         today=day,
         order=order,
-        fields={name: field for name, field in fields.items() if not by_field[name]},
+        fields=sound,
         stations={name: station.weather for name, station in stations.items() if station.weather is not None},
         gauges=gauges,
         irrigation=irrigation,
+        planned=planned,
+        zones=zones,
         faults=tuple(all_faults),
-        notes=(*notes, *_unused(layers, tables["fields"])),
+        notes=(*notes, *zones.notes, *_unused(layers, tables["fields"]), *_own_losses(sound)),
     )
 
 
@@ -218,6 +243,19 @@ def _unused(layers: Mapping[str, Layered], rows: list[Row]) -> list[str]:
     return [f"layers.csv: no field has the soil {name!r}" for name in layers if name not in used]
 
 
+def _own_losses(fields: Mapping[str, Field]) -> list[str]:
+    """Tell where the handbook's efficiency has no say, though the line names its system."""
+    names = [name for name, field in fields.items() if field.own_losses]
+    if not names:
+        return []
+    why = "because the line or cans.csv says what is lost"
+    return [f"The handbook's efficiency of the system is not used, {why}: {', '.join(names)}"]
+
+
+def _days_of(gauge: pd.Series | None) -> pd.DatetimeIndex | None:
+    return None if gauge is None else pd.DatetimeIndex(gauge.index)
+
+
 def _field(row: Row, stations: Mapping[str, Station], beside: Beside, faults: Faults) -> Field | None:
     """Describe a field, when its station can serve it."""
     name = row.text("station")
@@ -237,29 +275,6 @@ def _field(row: Row, stations: Mapping[str, Station], beside: Beside, faults: Fa
     return made
 
 
-def _days_of(gauge: pd.Series | None) -> pd.DatetimeIndex | None:
-    return None if gauge is None else pd.DatetimeIndex(gauge.index)
-
-
-def _check_days(given: Mapping[str, pd.DatetimeIndex | None], station: Station, faults: Faults) -> None:
-    """Note rain and irrigation on days that the weather does not have."""
-    assert station.weather is not None  # a field is described only where its station can serve it
-    days = pd.DatetimeIndex(station.weather["time"].values)
-    for what, dates in given.items():
-        if dates is None:
-            continue
-        outside = dates[dates.notna() & ~dates.isin(days)]
-        if outside.size:
-            faults.add(
-                what,
-                "lies outside the days of the station's weather",
-                where=f"{outside[0]:%Y-%m-%d}",
-                count=outside.size,
-                allowed=f"{days[0]:%Y-%m-%d} to {days[-1]:%Y-%m-%d}",
-                mend="correct the date, or delete the line",
-            )
-
-
 def _check_weather(field: Field, station: Station, faults: Faults) -> None:
     """Note weather that a field's descriptions follow and the station's file does not have."""
     assert station.weather is not None  # a field is described only where its station can serve it
@@ -269,88 +284,3 @@ def _check_weather(field: Field, station: Station, faults: Faults) -> None:
             f"has no column of {name}",
             mend=f"add {FILES['weather'][name].names(name)[0]}: {_FOLLOWED[name]}",
         )
-
-
-def _by_name(
-    rows: list[Row], file: str, order: tuple[str, ...], by_field: dict[str, Faults]
-) -> dict[str, list[Row]]:
-    """Sort lines by the field that they name; a name that is not there is a fault of that name."""
-    sorted_rows: dict[str, list[Row]] = {}
-    for row in rows:
-        sorted_rows.setdefault(row.text("field"), []).append(row)
-    known = set(order)
-    for name in [name for name in sorted_rows if name not in known]:
-        lines = sorted_rows.pop(name)
-        by_field.setdefault(name, Faults()).add(
-            f"{file}, field {name!r}",
-            "is not in fields.csv" if name else "is blank",
-            where=f"line {lines[0].line}",
-            count=len(lines),
-            mend=nearest(name, list(order)) or "add the field, or delete the lines",
-        )
-    return sorted_rows
-
-
-def _gauges(rows: list[Row], order: tuple[str, ...], by_field: dict[str, Faults]) -> dict[str, pd.Series]:
-    """Read ``rain.csv``: by field, the rain of its own gauge on the days listed."""
-    gauges = {}
-    for name, lines in _by_name(rows, "rain.csv", order, by_field).items():
-        noted = Faults()
-        rain: dict[np.datetime64, float] = {}
-        for row in lines:
-            day, depth = _dated(row, noted), row.number("rain", noted)
-            if not row.text("rain"):
-                noted.add(
-                    "rain", "is blank", where=f"line {row.line}", mend="write 0 where the gauge was dry"
-                )
-            if day is not None and day in rain:
-                noted.add("date", "stands twice for the field", where=f"line {row.line}", value=str(day)[:10])
-            if day is not None and depth is not None:
-                rain[day] = depth
-        by_field[name].extend(tuple(noted), "rain.csv, ")
-        gauges[name] = pd.Series(rain, dtype=np.float64)
-    return gauges
-
-
-def _irrigation(
-    rows: list[Row], order: tuple[str, ...], today: np.datetime64 | None, by_field: dict[str, Faults]
-) -> tuple[pd.DataFrame, tuple[str, ...]]:
-    """Read ``irrigation.csv``: the record up to the day before ``today``."""
-    record, later = [], 0
-    for name, lines in _by_name(rows, "irrigation.csv", order, by_field).items():
-        noted = Faults()
-        for row in lines:
-            day = _dated(row, noted)
-            depths = {kind: row.number(kind, noted) for kind in ("net", "gross")}
-            given = [kind for kind in depths if row.text(kind)]
-            if len(given) != 1:
-                noted.add(
-                    "net, gross",
-                    "both stand in the line" if given else "are both blank",
-                    where=f"line {row.line}",
-                    mend="give one depth a line",
-                )
-            for kind, depth in depths.items():
-                if depth is not None and depth < 0:
-                    noted.add(kind, "is negative", where=f"line {row.line}", value=f"{depth:g}")
-            if today is not None and day is not None and day >= today:
-                later += 1
-                continue
-            record.append((day, name, depths["net"], depths["gross"], row.text("purpose")))
-        by_field[name].extend(tuple(noted), "irrigation.csv, ")
-    table = pd.DataFrame(record, columns=["date", "field", "net_mm", "gross_mm", "purpose"])
-    table = table.astype({"date": "datetime64[ns]", "net_mm": np.float64, "gross_mm": np.float64})
-    if not later:
-        return table, ()
-    note = (
-        f"irrigation.csv: {later} line{'s' if later > 1 else ''} dated {str(today)[:10]} or later left out, "
-        "because the week ahead is planned from that day"
-    )
-    return table, (note,)
-
-
-def _dated(row: Row, faults: Faults) -> np.datetime64 | None:
-    """Give the date of a line that must have one."""
-    if not row.text("date"):
-        faults.add("date", "is blank", where=f"line {row.line}")
-    return row.date("date", faults)

@@ -11,10 +11,10 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget.balance import simulate
+from waterbudget.batch.cells import faults_of
 from waterbudget.batch.describe import Field
 from waterbudget.batch.folder import FieldFault, Folder
 from waterbudget.crop import Crop, Rotation
-from waterbudget.errors import Fault, InputError
 from waterbudget.joining import concat
 
 Progress = Callable[[int, int], None]
@@ -57,7 +57,7 @@ def simulate_fields(
                 half = len(fields) // 2
                 waiting[:0] = [fields[:half], fields[half:]]
                 continue
-            faults += [FieldFault(fields[0].name, fault) for fault in _faults_of(error)]
+            faults += [FieldFault(fields[0].name, fault) for fault in faults_of(error, "simulation")]
         done += len(fields)
         if progress is not None:
             progress(done, len(folder.fields))
@@ -65,14 +65,16 @@ def simulate_fields(
 
 
 def _form(field: Field, weather: xr.Dataset) -> Hashable:
-    """Say what must be alike for fields to be joined: which values are given, and the days."""
+    """Say what must be alike for fields to be joined: values given, number of spots, days."""
     given = tuple(_given(part) for part in (*field.crops, field.soil, field.system, field.rule))
     days = weather["time"].values
     initial = (field.initial_depletion is None, field.initial_depletion_below is None)
     kept = tuple(sorted(_kept(field, weather)))
+    share = None if field.system is None else field.system.spot_share
     return (
         len(field.crops),
         given,
+        0 if share is None else share.sizes["spot"],
         kept,
         initial,
         weather["et_ref"].attrs["surface"],
@@ -104,6 +106,9 @@ def _together(fields: Sequence[Field], folder: Folder) -> xr.Dataset:
         options["recorded_until"] = folder.today - np.timedelta64(1, "D")
     if len(record):
         options["irrigation"] = record.reset_index(drop=True)
+    planned = folder.planned[folder.planned["field"].isin(names)]
+    if len(planned):
+        options["extra_irrigation"] = planned.reset_index(drop=True)
     for option in ("initial_depletion", "initial_depletion_below"):
         values = [getattr(field, option) for field in fields]
         if values[0] is not None:
@@ -144,10 +149,3 @@ def _weather(
             gauge = gauges[field.name]
             rain.values[days.get_indexer(pd.DatetimeIndex(gauge.index)), column] = gauge.to_numpy()
     return weather.assign(rain=rain)
-
-
-def _faults_of(error: Exception) -> tuple[Fault, ...]:
-    """Give the faults that stopped a single field."""
-    if isinstance(error, InputError):
-        return error.faults
-    return (Fault(what="simulation", problem=f"failed unexpectedly: {type(error).__name__}: {error}"),)

@@ -35,9 +35,18 @@ class FarmRun:
     yields : DataFrame
         `relative_yield` (seasonal) of all fields, with the crop: a crop of a field a row. Where no yield
         response is known the yield is NaN, and ``note`` says so.
+    losses, performance : DataFrame
+        `losses` and `performance` of all fields: what became of the water pumped, and what it achieved.
+    uniformity : DataFrame
+        `CatchCans.summary` of every field with cans.
+    can_findings : DataFrame
+        What of the cans is worth a look, with the trade's reading of each test; ``can`` as named in
+        ``cans.csv``, blank for the whole test.
+    findings : DataFrame
+        `find_faults` of every zone with readings.
     faults : DataFrame
-        ``field`` (blank for a station's file), ``what``, ``problem``, ``where``, ``value``, ``count``,
-        ``allowed``, ``mend``: what stopped a field, in words.
+        ``field`` (blank for a station's file or a zone's readings), ``what``, ``problem``, ``where``,
+        ``value``, ``count``, ``allowed``, ``mend``: what stopped it, in words.
     notes : tuple of str
         What was left out on purpose, and why.
     seasons : tuple of Dataset
@@ -53,6 +62,11 @@ class FarmRun:
     ledger: pd.DataFrame
     week: pd.DataFrame
     yields: pd.DataFrame
+    losses: pd.DataFrame
+    performance: pd.DataFrame
+    uniformity: pd.DataFrame
+    can_findings: pd.DataFrame
+    findings: pd.DataFrame
     faults: pd.DataFrame
     notes: tuple[str, ...]
     seasons: tuple[xr.Dataset, ...]

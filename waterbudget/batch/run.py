@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from waterbudget.batch.cans import can_findings, uniformity
 from waterbudget.batch.folder import FieldFault, Folder, read_folder
 from waterbudget.batch.groups import Progress, simulate_fields
 from waterbudget.batch.outcome import FarmRun
@@ -21,9 +22,13 @@ from waterbudget.errors import Fault, InputError
 from waterbudget.plan import week_ahead
 from waterbudget.report import events, ledger, relative_yield
 from waterbudget.report.frames import UnitSystem, check_units, shown_unit
+from waterbudget.report.losses import losses
+from waterbudget.report.performance import performance
 
 WEEK = 7
 HOURS_A_DAY = 24.0
+_ROUNDING = 1e-10
+"""A season's loss [mm] that is rounding."""
 
 
 def run_farm(
@@ -43,9 +48,10 @@ def run_farm(
         Holds the CSV files described in docs/farm-folder.md.
     out : path
         Folder for the results; made when it is not there. ``events.csv``, ``ledger.csv``,
-        ``daily_balance.csv``, ``week_ahead.csv``, ``yields.csv``, ``faults.csv`` when there are faults, and
-        ``plots/<field>.png``. Files of these names are replaced, others are left alone. A file is written
-        whole or not at all: when anything fails, nothing in `out` has changed.
+        ``daily_balance.csv``, ``week_ahead.csv``, ``yields.csv``, ``losses.csv``, ``performance.csv``,
+        ``plots/<field>.png`` and, where they have a row, ``uniformity.csv``, ``can_findings.csv``,
+        ``findings.csv`` and ``faults.csv``. Files of these names are replaced, others are left alone. A file
+        is written whole or not at all: when anything fails, nothing in `out` has changed.
     today : date, optional
         Day from which the week ahead is planned, in place of the one in ``farm.csv``. The irrigation
         record counts up to the day before, and the rule decides from this day on.
@@ -80,14 +86,20 @@ def run_farm(
     if not seasons:
         raise InputError(tuple(_named(fault) for fault in faults))
     waterings = _in_order([events(season, units) for season in seasons], described)
+    tests = {name: field.cans for name, field in described.fields.items() if field.cans is not None}
     run = FarmRun(
         name=described.name,
         today=described.today,
         units=units,
         events=waterings,
         ledger=_in_order([ledger(season, units) for season in seasons], described),
+        losses=_own_losses(_in_order([losses(season, units) for season in seasons], described), units),
+        performance=_in_order([performance(season, units=units) for season in seasons], described),
         week=_week(seasons, described, units, waterings),
         yields=_shown(_in_order([_yields(season, described) for season in seasons], described), units),
+        uniformity=uniformity(tests, units),
+        can_findings=_shown(can_findings(tests), units),
+        findings=described.zones.findings,
         faults=_table(faults),
         notes=described.notes,
         seasons=tuple(seasons),
@@ -102,6 +114,14 @@ def _in_order(tables: list[pd.DataFrame], folder: Folder) -> pd.DataFrame:
     table = pd.concat([each for each in tables if len(each)] or tables[:1], ignore_index=True)
     place = table["field"].map({name: i for i, name in enumerate(folder.order)})
     return table.iloc[np.argsort(place.to_numpy(), kind="stable")].reset_index(drop=True)
+
+
+def _own_losses(table: pd.DataFrame, units: UnitSystem) -> pd.DataFrame:
+    """Leave out the losses that a field does not have, though others that ran beside it do."""
+    of_each = table["kind"].isin(("", "used"))
+    suffix, size = shown_unit("mm", units)
+    none = table[f"depth{suffix}"] * size <= _ROUNDING
+    return table[of_each | ~none].reset_index(drop=True)
 
 
 def _week(

@@ -18,12 +18,15 @@ import xarray as xr
 from waterbudget.batch.outcome import FarmRun
 from waterbudget.errors import collect
 from waterbudget.report import daily_frame, plot_season
+from waterbudget.report.frames import DAILY_COLUMNS, over_spots
 
 _AT_ONCE = 500
 """Fields of which the daily table is held in memory together."""
 _DIGITS = "%.10g"
 """Ten digits: a balance closes to far below a drop, and 25 mm is not 25.000000000000004."""
-_FAULTS = "faults.csv"
+_TABLES = ("events", "ledger", "yields", "losses", "performance")
+_SOMETIMES = ("uniformity", "can_findings", "findings", "faults")
+"""Tables that are written only when they have a row."""
 
 
 def check_out(out: Path, plots: bool) -> None:
@@ -65,11 +68,10 @@ def write_results(run: FarmRun, names: Sequence[str], plots: bool) -> None:
     # beside the folder of results, so that moving is renaming
     with tempfile.TemporaryDirectory(dir=run.out.parent, prefix=f".{run.out.name}-") as made:
         beside = Path(made)
-        for name in ("events", "ledger", "yields"):
+        told = [name for name in _SOMETIMES if len(getattr(run, name))]
+        for name in (*_TABLES, *told):
             _write(getattr(run, name), beside / f"{name}.csv")
         _write(run.week, beside / "week_ahead.csv")
-        if len(run.faults):
-            _write(run.faults, beside / _FAULTS)
         _write_daily(run, names, beside / "daily_balance.csv")
         if plots:
             _draw(run, names, beside / "plots")
@@ -80,8 +82,8 @@ def write_results(run: FarmRun, names: Sequence[str], plots: bool) -> None:
             place = run.out / file.relative_to(beside)
             place.parent.mkdir(exist_ok=True)
             os.replace(file, place)
-        if not len(run.faults):
-            (run.out / _FAULTS).unlink(missing_ok=True)  # those of an earlier run are mended
+        for name in set(_SOMETIMES) - set(told):  # those of an earlier run are mended
+            (run.out / f"{name}.csv").unlink(missing_ok=True)
 
 
 def _write(table: pd.DataFrame, path: Path, *, more: bool = False) -> None:
@@ -97,9 +99,10 @@ def _write(table: pd.DataFrame, path: Path, *, more: bool = False) -> None:
 
 
 def _write_daily(run: FarmRun, names: Sequence[str], path: Path) -> None:
-    """Write the daily balance, some hundred fields at a time."""
+    """Write the daily balance, the mean of each field, some hundred fields at a time."""
     for season in _slices(run, names):
-        _write(daily_frame(season, run.units), path, more=path.exists())
+        means = over_spots(season, DAILY_COLUMNS)
+        _write(daily_frame(means, run.units), path, more=path.exists())
 
 
 def _slices(run: FarmRun, names: Sequence[str]) -> Iterator[xr.Dataset]:

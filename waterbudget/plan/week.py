@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from waterbudget.balance import allowance, depletion_before, wetted_depth
+from waterbudget.balance import allowance, depletion_before, watch_weights, watched_mean, wetted_depth
 from waterbudget.descriptions import moment
 from waterbudget.errors import collect
 from waterbudget.system import hours, volume
@@ -38,7 +38,8 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
         - the label dimensions, if any (``field``, ``system``, …);
         - ``crop_stands``: whether a crop stands on the first day;
         - ``depletion_mm``, ``allowable_mm``, ``readily_available_mm``: root-zone depletion this morning, its
-          allowance, and the depletion at which stress begins;
+          allowance, and the depletion at which stress begins; where watering is uneven, of the spots that the
+          decision watches;
         - ``et_mm``, ``rain_mm``: expected over the week;
         - ``stress_days``: days of the week on which a crop stands and is short of water; salt alone does
           not count;
@@ -89,6 +90,7 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
         week["excess_water"],
     )
     wetted = wetted_depth(week["root_depth"], (net * season["spot_share"] + rain).where(waters), before)
+    wetted = watched_mean(wetted, watch_weights(season, before))
     site = season["application_rate"], season["flow"], season["area"]
     columns = {
         "crop_stands": stands.isel(time=0, drop=True),
@@ -103,7 +105,7 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
         "gross_mm": gross,
         "volume_m3": volume(gross, season["area"]),
         "hours": xr.apply_ufunc(hours, gross, *site),
-        "wetted_depth_m": _field_mean(wetted, season).isel(time=place, drop=True).where(due),
+        "wetted_depth_m": wetted.isel(time=place, drop=True).where(due),
         "irrigations": waters.sum("time").where(net.notnull().all("time")),
         "week_net_mm": net.sum("time", skipna=False),
         "week_gross_mm": week_gross,
@@ -129,14 +131,15 @@ def short_of_water(season: xr.Dataset) -> xr.DataArray:
 
 
 def _this_morning(season: xr.Dataset, at: int) -> tuple[xr.DataArray, xr.DataArray, xr.DataArray]:
-    """Give depletion, allowance and readily available water at the end of the day before."""
+    """Give depletion, allowance and readily available water of the evening before, where they are watched."""
     if at > 0:
         before = season.isel(time=at - 1, drop=True)
     else:
         names = ("depletion", "taw", "raw")
         before = season.drop_vars([*names, "time"]).rename({f"initial_{name}": name for name in names})
+    weights = watch_weights(season, before["depletion"])
     depletion, allowable, readily = (
-        _field_mean(values, season) for values in (before["depletion"], allowance(before), before["raw"])
+        watched_mean(values, weights) for values in (before["depletion"], allowance(before), before["raw"])
     )
     return depletion, allowable, readily
 

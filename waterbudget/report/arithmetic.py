@@ -254,8 +254,10 @@ def set_down_layer(
             sheet.given(name, day[name], "mm", sources.get(name, f"{FAO}73, and available water"))
 
 
-def transpire(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str]) -> None:
-    """Work out stress, and what the crop took."""
+def transpire(
+    sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str], ks_other: float | None = None
+) -> None:
+    """Work out stress, and what the crop took; ``ks_other``: of the other part of a shared root system."""
     v = sheet.values
     basal = bool(day["dual"]) or v["crop_stage"] == 0
     sheet.part("Stress and crop evapotranspiration")
@@ -273,6 +275,10 @@ def transpire(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str]
     left = v["taw"] - v["depletion_wetted"]
     ks = min(max(left / (v["taw"] - v["raw"]), 0.0), 1.0)
     formula, source = "min(max(({taw} - {depletion_wetted}) / ({taw} - {raw}), 0), 1)", f"{FAO}84"
+    factor = ""
+    if ks_other is not None:
+        formula, ks = _share_roots(sheet, day, formula, ks, ks_other)
+        factor, source = "{uptake_factor} * ", "of the plant: both parts together (Jarvis 1989)"
     if day["salt_factor"] != 1.0:
         sheet.given("soil_salinity", day["soil_salinity"], "dS m-1", sources.get("soil_salinity", GIVEN))
         tolerance = f"{FAO}89 put into Eq. 90; tolerance of the crop: {sources.get('salt_threshold', GIVEN)}"
@@ -281,10 +287,38 @@ def transpire(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str]
     sheet.line("ks", formula, ks, "1", source)
     sheet.line(
         "transpiration",
-        "min({ks} * {potential}, max({taw} - {depletion_wetted} - {evaporation}, 0))",
-        min(ks * potential, max(left - v["evaporation"], 0.0)),
+        f"min({factor}{{ks}} * {{potential}}, max({{taw}} - {{depletion_wetted}} - {{evaporation}}, 0))",
+        min(v.get("uptake_factor", 1.0) * ks * potential, max(left - v["evaporation"], 0.0)),
         "mm",
         f"{FAO}80" if basal else f"{FAO}81",
     )
     et = v["evaporation"] + v["transpiration"]
     sheet.line("et", "{evaporation} + {transpiration}", et, "mm", f"{FAO}80" if basal else f"{FAO}81")
+
+
+def _share_roots(
+    sheet: Sheet, day: Mapping[str, float], formula: str, ks: float, ks_other: float
+) -> tuple[str, float]:
+    """Take down how one root system draws on a wetted and a dry part; give formula and value of its ks."""
+    wetted = day["spot_share"] > 0
+    sheet.given(
+        "wetted_volume",
+        day["wetted_volume"],
+        "1",
+        f"system; this is the {'wetted' if wetted else 'dry'} part",
+    )
+    sheet.line("ks_here", formula, ks, "1", f"{FAO}84, of this part")
+    sheet.given("ks_other", ks_other, "1", f"{FAO}84, of the other part of this root system")
+    volume = day["wetted_volume"]
+    own, other = ("ks_here", "ks_other") if wetted else ("ks_other", "ks_here")
+    index = volume * sheet.values[own] + (1 - volume) * sheet.values[other]
+    index_formula = f"{{wetted_volume}} * {{{own}}} + (1 - {{wetted_volume}}) * {{{other}}}"
+    sheet.line("stress_index", index_formula, index, "1", "Jarvis 1989: mean by volume")
+    sheet.line(
+        "uptake_factor",
+        "{ks_here} / {stress_index}" if index > 0 else "0",
+        ks / index if index > 0 else 0.0,
+        "1",
+        "Jarvis 1989: the part that can give more gives more",
+    )
+    return "{stress_index} / max({stress_index}, {wetted_volume})", index / max(index, volume)

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from waterbudget.report.sheet import YES_OR_NO, Sheet
+from waterbudget.system.losses import LINKS
 
 
 class Morning(NamedTuple):
@@ -20,6 +21,7 @@ class Morning(NamedTuple):
     late: bool  # the rule's last date has passed
     last_date: str
     purpose: str  # of the record's entry
+    planned: str  # purpose of what is planned on top of the rule
 
 
 def set_down_decision(
@@ -49,6 +51,9 @@ def set_down_decision(
         sheet.given("irrigation_net", day["irrigation_net"], "mm", source)
         reason = f"by the record{f' ({morning.purpose})' if morning.purpose else ''}"
         idle = "the record covers this day and has no irrigation"
+    elif not day["irrigated_by_rule"] and day["extra_irrigation"] > 0:
+        sheet.given("irrigation_net", day["extra_irrigation"], "mm", "planned irrigation")
+        reason, idle = f"as planned{f' ({morning.planned})' if morning.planned else ''}", ""
     elif not day["irrigated_by_rule"]:
         sheet.given(
             "irrigation_net", day["irrigation_net"], "mm", "no rule was given, and nothing is recorded"
@@ -57,15 +62,12 @@ def set_down_decision(
     else:
         reason, idle = _by_rule(sheet, day, sources, morning)
     net = sheet.values["irrigation_net"]
-    # Beside spots it is the fraction delivered: unevenness is simulated, not lumped.
-    ratio = "delivered_fraction" if math.isnan(day["efficiency"]) else "efficiency"
-    if net > 0 and not math.isnan(day[ratio]):
-        sheet.given(ratio, day[ratio], "1", sources.get(ratio, "given by the user"))
-        identity = f"common practice: gross = net / {ratio.replace('_', ' ')}"
-        gross = sheet.line(
-            "irrigation_gross", f"{{irrigation_net}} / {{{ratio}}}", net / day[ratio], "mm", identity
+    if day["leaching_irrigation"] > 0:
+        sheet.given(
+            "leaching_irrigation", day["leaching_irrigation"], "mm", "of it, meant to carry salts away"
         )
-        sheet.line("application_loss", "{irrigation_gross} - {irrigation_net}", gross - net, "mm", identity)
+    if net > 0 and not math.isnan(day["gross_to_net"]):
+        _supply(sheet, day, sources, net)
     if not net > 0:
         return f"Not irrigated: {idle}."
     supplied = sheet.values.get("irrigation_gross")
@@ -121,17 +123,29 @@ def _by_rule(
     worth = depth >= day["min_depth"]
     sheet.line("worth", "{depth} >= {min_depth}", float(worth), YES_OR_NO, "rule: smallest depth")
     net = reached * growing * rested * (not morning.late) * worth * depth
+    extra = day["extra_irrigation"]
     sheet.line(
-        "irrigation_net",
+        "by_rule" if extra > 0 else "irrigation_net",
         "{reached} * {growing} * {rested} * {in_time} * {worth} * {depth}",
         net,
         "mm",
         "rule",
     )
 
+    if extra > 0:
+        sheet.given(
+            "extra_irrigation",
+            extra,
+            "mm",
+            f"planned on top of the rule{': ' * bool(morning.planned)}{morning.planned}",
+        )
+        sheet.line("irrigation_net", "{by_rule} + {extra_irrigation}", net + extra, "mm", "rule and plan")
     evening = f"the evening before, depletion of {_said(v[depletion_before])}"
     limit = f"the allowable {_said(allowance)}"
     reason = f"{evening} had reached {limit}"
+    if extra > 0:
+        plan = f"{_said(extra)} as planned{f' ({morning.planned})' if morning.planned else ''}"
+        reason = f"{plan}, and {reason}" if net > 0 else plan
     hindrances = (
         (growing, "no crop stands"),
         (
@@ -158,6 +172,14 @@ def _depth(
         sheet.given("refill_to", day["refill_to"], "1", sources.get("refill_to", "rule"))
         refill = max(v[depletion] - day["refill_to"] * v[taw], 0.0)
         formula = f"max({{{depletion}}} - {{refill_to}} * {{{taw}}}, 0)"
+        if day["over_application"] != 1.0:
+            covers = "mean depth for each mm that the watched spots lack: 1 / their mean share"
+            if not math.isnan(day["adequacy"]):
+                covers = (
+                    f"rule: to fill {day['adequacy']:g} of the watched field, 1 / the share that it receives"
+                )
+            refill *= sheet.given("over_application", day["over_application"], "1", covers)
+            formula = f"{{over_application}} * {formula}"
         wanted = sheet.line(
             "refill", formula, refill, "mm", "rule: refill today's depletion, after root growth"
         )
@@ -170,6 +192,45 @@ def _depth(
     sheet.given("max_depth", day["max_depth"], "mm", sources.get("max_depth", "rule"))
     formula = f"min({{{name}}}, {{max_depth}})"
     return sheet.line("depth", formula, min(wanted, day["max_depth"]), "mm", "rule: largest depth")
+
+
+def _supply(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str], net: float) -> None:
+    """Take down the gross depth, and what each link of the chain loses of it."""
+    # The one number that stands for all losses of the field keeps the name it was given under.
+    whole = "delivered_fraction" if math.isnan(day["efficiency"]) else "efficiency"
+    links = [link for link in LINKS[:-1] if day[link.fraction] > 0]
+    factors = []
+    for link in links:
+        source = f"{link.kind}: {sources.get(link.fraction, 'the soil takes in less than the peak rate')}"
+        sheet.given(link.fraction, day[link.fraction], "1", source)
+        factors.append(f"(1 - {{{link.fraction}}})")
+    if not math.isnan(day[whole]):
+        sheet.given(whole, day[whole], "1", sources.get(whole, "given by the user"))
+        factors.append(f"{{{whole}}}")
+    product = " * ".join(factors) or "1"
+    divisor = f"({product})" if len(factors) > 1 else product
+    identity = "common practice: gross = net / what every link of the chain lets pass"
+    if not links and not math.isnan(day[whole]):
+        identity = f"common practice: gross = net / {whole.replace('_', ' ')}"
+    gross = sheet.line(
+        "irrigation_gross", f"{{irrigation_net}} / {divisor}", net / day["gross_to_net"], "mm", identity
+    )
+    arriving = "{irrigation_gross}"
+    left = gross
+    for link in links:
+        depth = left * day[link.fraction]
+        formula = (
+            f"({arriving}) * {{{link.fraction}}}" if left != gross else f"{arriving} * {{{link.fraction}}}"
+        )
+        sheet.line(link.loss, formula, depth, "mm", f"{link.title}: of what arrives there")
+        arriving, left = f"{arriving} - {{{link.loss}}}", left - depth
+    if not math.isnan(day[whole]):
+        formula = f"({arriving}) * (1 - {{{whole}}})" if links else f"{arriving} * (1 - {{{whole}}})"
+        source = "what one number says is lost: it is not attributed"
+        sheet.line("unattributed_loss", formula, left * (1 - day[whole]), "mm", source)
+    sheet.line(
+        "application_loss", "{irrigation_gross} - {irrigation_net}", gross - net, "mm", "all that is lost"
+    )
 
 
 def _said(depth: float) -> str:

@@ -10,7 +10,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from waterbudget.balance import depletion_before, wetted_depth
+from waterbudget.balance import depletion_before, watch_weights, watched_mean, wetted_depth
 from waterbudget.errors import collect
 from waterbudget.report.frames import (
     UnitSystem,
@@ -23,7 +23,7 @@ from waterbudget.report.frames import (
     spread,
     table,
 )
-from waterbudget.system import hours, volume
+from waterbudget.system import hours, pumping_energy, volume
 
 _NEEDED = (
     "irrigation_net",
@@ -39,7 +39,11 @@ _NEEDED = (
     "area",
     "flow",
     "application_rate",
+    "lift",
+    "operating_pressure",
+    "pump_efficiency",
 )
+_SPOTS = ("spot_share", "spot_weight", "spot_watched", "watch_driest_quarter")
 
 
 def events(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
@@ -58,15 +62,19 @@ def events(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
         A row for every day and label combination with net irrigation above 0, by label, then by date:
 
         - the label dimensions, if any (``field``, ``system``, ...), then ``date``;
-        - ``recorded``: True where the depth comes from the irrigation record, False where the rule decided;
-        - ``purpose``: text of the record, empty otherwise;
+        - ``recorded``: True where the depth comes from the irrigation record, False where it is the rule's or
+          planned on top of it;
+        - ``purpose``: text of the record or the plan, empty otherwise;
         - ``net_mm``: depth that entered the soil; ``gross_mm``: depth supplied (NaN without a system);
         - ``volume_m3``: gross depth times the system's area (NaN without one);
         - ``hours``: gross depth over application rate or, without a rate, volume over flow, or NaN;
         - ``wetted_depth_m``: how deep the day's water brings the soil back to field capacity (below);
-        - ``depletion_before_mm``: root-zone depletion when the water came.
+        - ``depletion_before_mm``: root-zone depletion when the water came;
+        - ``energy_kWh``: to lift the volume and give it its pressure (NaN without area, lift or operating
+          pressure, and pump efficiency).
 
-        Where fields are split into spots, the numbers are means of the field. A season without
+        Where fields are split into spots, depths are means of the field; the wetted depth and the depletion
+        before are those of the spots that the decision watches. A season without
         irrigation gives no rows, with the same columns and types.
 
     Raises
@@ -83,7 +91,8 @@ def events(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
     ended; water that reached deeper than the root depth has percolated.
     """
     check_units(units)
-    check_season(season, (*_NEEDED, "spot_weight"))
+    check_season(season, (*_NEEDED, *_SPOTS))
+    before, wetted = _at_spots(season)
     season = over_spots(season, _NEEDED)
     labels = label_dims(season, _NEEDED)
     sizes = {dim: season.sizes[dim] for dim in (*labels, "time")}
@@ -91,17 +100,7 @@ def events(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
 
     day = {name: _taken(season[name], sizes, rows) for name in _NEEDED}
     net, gross = day["irrigation_net"], day["irrigation_gross"]
-    rain = day["rain"] - day["runoff"]
-    before = depletion_before(
-        day["depletion"],
-        day["et"],
-        net,
-        rain,
-        day["percolation"],
-        day["capillary_rise"],
-        day["excess_water"],
-    )
-    wetted = wetted_depth(day["root_depth"], net + rain, before)
+    depth_before, depth_wetted = (_taken(values, sizes, rows) for values in (before, wetted))
     recorded, purpose = _record(season, sizes, rows)
 
     in_depth, in_length, in_volume = (shown_unit(unit, units) for unit in ("mm", "m", "m3"))
@@ -112,10 +111,32 @@ def events(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
         f"gross{in_depth.suffix}": gross / in_depth.size,
         f"volume{in_volume.suffix}": volume(gross, day["area"]) / in_volume.size,
         "hours": hours(gross, day["application_rate"], day["flow"], day["area"]),
-        f"wetted_depth{in_length.suffix}": wetted / in_length.size,
-        f"depletion_before{in_depth.suffix}": before / in_depth.size,
+        f"wetted_depth{in_length.suffix}": depth_wetted / in_length.size,
+        f"depletion_before{in_depth.suffix}": depth_before / in_depth.size,
+        "energy_kWh": pumping_energy(
+            volume(gross, day["area"]), day["lift"], day["operating_pressure"], day["pump_efficiency"]
+        ),
     }
     return table(season, sizes, columns, rows)
+
+
+def _at_spots(season: xr.Dataset) -> tuple[xr.DataArray, xr.DataArray]:
+    """Give depletion before watering and depth wetted, of the spots that the decision watches."""
+    rain = season["rain"] - season["runoff"]
+    net = season["irrigation_net"] * season["spot_share"]
+    before = depletion_before(
+        season["depletion"],
+        season["et"],
+        net,
+        rain,
+        season["percolation"],
+        season["capillary_rise"],
+        season["excess_water"],
+    )
+    water = (net + rain).where(season["irrigation_net"] > 0)
+    wetted = wetted_depth(season["root_depth"], water, before)
+    weights = watch_weights(season, before)
+    return watched_mean(before, weights), watched_mean(wetted, weights)
 
 
 def _taken(values: xr.DataArray, sizes: dict[str, int], rows: tuple[NDArray[np.intp], ...]) -> NDArray[Any]:
@@ -123,13 +144,17 @@ def _taken(values: xr.DataArray, sizes: dict[str, int], rows: tuple[NDArray[np.i
     return np.asarray(spread(values, sizes)[rows])
 
 
-def purposes(season: xr.Dataset) -> dict[tuple[np.datetime64, str], list[str]]:
-    """Read the irrigation record of a season.
+def purposes(
+    season: xr.Dataset, attribute: str = "recorded_irrigation"
+) -> dict[tuple[np.datetime64, str], list[str]]:
+    """Read the irrigation record of a season, or what is planned on top of the rule.
 
     Parameters
     ----------
     season : Dataset
         Result of `simulate`.
+    attribute : {"recorded_irrigation", "planned_irrigation"}
+        Which of the two.
 
     Returns
     -------
@@ -138,7 +163,7 @@ def purposes(season: xr.Dataset) -> dict[tuple[np.datetime64, str], list[str]]:
         without fields.
     """
     found: dict[tuple[np.datetime64, str], list[str]] = {}
-    for entry in json.loads(season.attrs.get("recorded_irrigation", "[]")):
+    for entry in json.loads(season.attrs.get(attribute, "[]")):
         texts = found.setdefault((np.datetime64(entry["date"], "D"), entry["field"]), [])
         if entry["purpose"] and entry["purpose"] not in texts:
             texts.append(entry["purpose"])
@@ -149,14 +174,14 @@ def _record(
     season: xr.Dataset, sizes: dict[str, int], rows: tuple[NDArray[np.intp], ...]
 ) -> tuple[NDArray[np.bool_], NDArray[np.object_]]:
     """Say for each row whether the record holds it, and for what purpose."""
-    record = purposes(season)
+    record, plan = purposes(season), purposes(season, "planned_irrigation")
     count = len(rows[-1])
     recorded = np.zeros(count, dtype=bool)
     purpose = np.full(count, "", dtype=object)
-    if not record:
+    if not record and not plan:
         return recorded, purpose
 
-    named = {field for _, field in record if field}
+    named = {field for _, field in (*record, *plan) if field}
     if not named:
         fields = np.full(count, "")
     elif "field" in sizes:
@@ -173,7 +198,6 @@ def _record(
             )
     days = labels_of(season, "time").astype("datetime64[D]")[rows[-1]]
     for row, key in enumerate(zip(days, fields, strict=True)):
-        found = record.get(key)
-        recorded[row] = found is not None
-        purpose[row] = "; ".join(found or ())
+        recorded[row] = key in record
+        purpose[row] = "; ".join((*record.get(key, ()), *plan.get(key, ())))
     return recorded, purpose

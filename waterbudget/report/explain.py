@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -11,8 +12,9 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from waterbudget.balance.drivers import spot_mean
+from waterbudget.balance import depletion_before
 from waterbudget.balance.step import State
+from waterbudget.balance.watch import driest_quarter, spot_mean, watch_weight
 from waterbudget.descriptions import moment
 from waterbudget.errors import Faults, collect
 from waterbudget.report import arithmetic, evening
@@ -21,6 +23,7 @@ from waterbudget.report.events import purposes
 from waterbudget.report.frames import DAILY_COLUMNS, check_season, label_dims, labels_of
 from waterbudget.report.shedding import set_down_runoff
 from waterbudget.report.sheet import Explanation, Sheet
+from waterbudget.system.losses import LINKS
 
 _STATE = (*State._fields, "days_since_irrigation")
 _PARAMETERS = (
@@ -46,13 +49,20 @@ _PARAMETERS = (
     "adjust_depletion_fraction",
     "deepest_root",
     "dual",
+    "gross_to_net",
     "efficiency",
     "delivered_fraction",
+    *(link.fraction for link in LINKS),
+    "wetted_volume",
     "system_wetted_fraction",
     "subsurface",
     "under_canopy",
     "spot_share",
     "spot_weight",
+    "spot_watched",
+    "watch_driest_quarter",
+    "adequacy",
+    "over_application",
     "et_share_before_percolation",
     "irrigated_by_rule",
     "rule_free",
@@ -130,7 +140,7 @@ def explain(season: xr.Dataset, date: Any, at: Mapping[str, object] | None = Non
         verdict = set_down_decision(sheet, own, sources, morning)
         arithmetic.wet(sheet, own, sources)
         arithmetic.evaporate(sheet, own, sources)
-        arithmetic.transpire(sheet, own, sources)
+        arithmetic.transpire(sheet, own, sources, _other_part(spots, spot))
         evening.settle(sheet, own, sources)
         evening.take_up(sheet, own, sources)
         evening.rise(sheet, own, sources)
@@ -220,6 +230,21 @@ def _check_known(day: Mapping[str, NDArray[np.float64]], cell: xr.Dataset, days:
             )
 
 
+def _other_part(day: Mapping[str, NDArray[np.float64]], spot: int | None) -> float | None:
+    """Give the stress coefficient of the other part of a shared root system; None where there is none."""
+    if spot is None or math.isnan(float(day["wetted_volume"])):
+        return None
+    spots = len(day["depletion"])
+    other = (spot + spots // 2) % spots
+    own = {name: _one(value, other) for name, value in day.items()}
+    rain, net = own["rain"] - own["runoff"], own["irrigation_net"] * own["spot_share"]
+    morning = depletion_before(
+        own["depletion"], own["et"], net, rain, own["percolation"], own["capillary_rise"], own["excess_water"]
+    )
+    left = own["taw"] - max(float(morning) - rain - net, 0.0)
+    return min(max(left / (own["taw"] - own["raw"]), 0.0), 1.0)
+
+
 def _morning(
     sheet: Sheet,
     day: Mapping[str, NDArray[np.float64]],
@@ -228,7 +253,9 @@ def _morning(
     today: str,
 ) -> Morning:
     """Gather what the decision knew; means over the spots where there are several."""
-    mean = "mean_" if "spot" in cell.dims else ""
+    spotted = "spot" in cell.dims
+    whole = bool((day["spot_watched"] == 1).all()) and not day["watch_driest_quarter"] > 0
+    mean = ("mean_" if whole else "watched_") if spotted else ""
     names = (
         f"{mean}depletion_before",
         f"{mean}taw_before",
@@ -244,15 +271,32 @@ def _morning(
         # What one spot has too much of does not water another.
         morning = np.maximum(spots.depletion + moved - spots.excess_water, 0.0)
         values = (spots.depletion, spots.taw, spots.raw, morning, taw)
-        sheet.part(f"Means over the {len(weight)} spots of the field")
-        for name, value in zip(names, values, strict=True):
-            sheet.given(
-                name, float(spot_mean(value, weight)), "mm", "spots, weighted by the part of the field"
+        look = watch_weight(weight, np.broadcast_to(day["spot_watched"], weight.shape))
+        title, source = (
+            f"Means over the {len(weight)} spots of the field",
+            "spots, weighted by the part of the field",
+        )
+        if not whole:
+            title = "Means over the spots that the decision watches"
+        if day["watch_driest_quarter"] > 0:
+            look = driest_quarter(morning, look)
+            title, source = (
+                "Means over the driest quarter of the field",
+                "rule: today's driest spots, up to a quarter",
             )
+        sheet.part(title)
+        for name, value in zip(names, values, strict=True):
+            sheet.given(name, float(spot_mean(value, look)), "mm", source)
     last = cell["last_date"].to_numpy().astype("datetime64[D]")
     field = str(cell["field"].item()) if "field" in cell.coords else ""
-    purpose = "; ".join(purposes(cell).get((np.datetime64(today, "D"), field), []))
-    return Morning(names, bool(np.datetime64(today) > last), "" if np.isnat(last) else str(last), purpose)
+    key = (np.datetime64(today, "D"), field)
+    purpose, planned = (
+        "; ".join(purposes(cell, which).get(key, []))
+        for which in ("recorded_irrigation", "planned_irrigation")
+    )
+    return Morning(
+        names, bool(np.datetime64(today) > last), "" if np.isnat(last) else str(last), purpose, planned
+    )
 
 
 def _sources(season: xr.Dataset, labels: Mapping[str, str], turn: int) -> dict[str, str]:

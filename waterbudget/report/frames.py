@@ -41,6 +41,7 @@ _METRIC: Mapping[str, ShownUnit] = MappingProxyType(
         "m3 h-1": ShownUnit("_m3_per_h", 1.0),
         "1": ShownUnit("", 1.0),
         "day": ShownUnit("", 1.0),  # such names say "days" themselves
+        "kWh": ShownUnit("_kWh", 1.0),
         "h": ShownUnit("", 1.0),  # such a name says "hours" itself
     }
 )
@@ -68,10 +69,19 @@ DAILY_COLUMNS = (
     "irrigation_net",
     "irrigation_gross",
     "application_loss",
+    "leak_loss",
+    "conveyance_loss",
+    "spray_loss",
+    "canopy_loss",
+    "irrigation_runoff",
+    "unattributed_loss",
+    "extra_irrigation",
+    "leaching_irrigation",
     "kcb",
     "ke",
     "kc",
     "ks",
+    "uptake_factor",
     "kc_max",
     "cover",
     "evaporation",

@@ -21,12 +21,14 @@ from waterbudget.report.frames import (
     spread,
     table,
 )
+from waterbudget.system.losses import LINKS
 
 _Array = NDArray[np.float64]
 _STATE = ("depletion", "depletion_below", "excess_water", "taw")
 _FLUXES = (
     "irrigation_gross",
     "application_loss",
+    *(link.loss for link in LINKS),
     "irrigation_net",
     "rain",
     "runoff",
@@ -62,7 +64,9 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
 
         - the label dimensions, then ``start``, ``end`` (first and last day) and ``days``;
         - ``irrigations``: days with net irrigation; ``area_ha`` or ``area_acre`` (NaN where not given);
-        - ``gross``, ``application_loss``, ``net``: supplied, lost by the system, entered the soil;
+        - ``gross``, ``application_loss``, ``net``: supplied, lost by the system, entered the soil; between
+          them what was lost at each link of the chain (``leak_loss``, ``conveyance_loss``, ``spray_loss``,
+          ``canopy_loss``, ``irrigation_runoff``, and ``unattributed_loss``, known only as one efficiency);
         - ``rain``, ``runoff``, ``effective_rain``: the last is an outcome, what entered less what of it
           percolated;
         - ``stress_days``: days on which a crop stood and was short of water (spots: by their weight); salt
@@ -105,36 +109,37 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
     """
     check_units(units)
     check_season(season, (*_DAILY, *_START, *_STRESS, "area", "spot_share", "spot_weight"))
-    parts = _attributed(season) | _stress(season)
+    parts = attributed(season) | stress(season)
     season = over_spots(season.assign(parts), (*_DAILY, *_START, "area", *parts))
     start, last = _before(season), season.isel(time=-1, drop=True)
     root_zone, profile = _residuals(season, start)
     _check_start(root_zone, profile)
 
-    total = {name: _total(season[name]) for name in _FLUXES}
+    total = {name: over_days(season[name]) for name in _FLUXES}
     sums = {
         "gross": total["irrigation_gross"],
         "application_loss": total["application_loss"],
+        **{link.loss: total[link.loss] for link in LINKS},
         "net": total["irrigation_net"],
         "rain": total["rain"],
         "runoff": total["runoff"],
-        "effective_rain": total["rain"] - total["runoff"] - _total(season["from_rain"]),
+        "effective_rain": total["rain"] - total["runoff"] - over_days(season["from_rain"]),
         "evaporation": total["evaporation"],
         "transpiration": total["transpiration"],
         "et": total["evaporation"] + total["transpiration"],
         "met_by_roots": total["met_by_roots"],
         "capillary_rise": total["capillary_rise"],
         "percolation": total["percolation"],
-        "percolation_from_rain": _total(season["from_rain"]),
-        "percolation_from_irrigation": _total(season["from_irrigation"]),
-        "percolation_from_before": _total(season["from_before"]),
+        "percolation_from_rain": over_days(season["from_rain"]),
+        "percolation_from_irrigation": over_days(season["from_irrigation"]),
+        "percolation_from_before": over_days(season["from_before"]),
         "drainage": total["drainage"],
-        "transpiration_missed": _total(season["missed"]),
+        "transpiration_missed": over_days(season["missed"]),
         "excess_water": last["excess_water"],
         "root_zone_change": _in_root_zone(last) - _in_root_zone(start),
         "profile_change": _in_profile(last) - _in_profile(start),
-        "root_zone_residual": _total(root_zone) + 0.0,  # -0.0 reads as a slip
-        "profile_residual": _total(profile) + 0.0,
+        "root_zone_residual": over_days(root_zone) + 0.0,  # -0.0 reads as a slip
+        "profile_residual": over_days(profile) + 0.0,
         "largest_daily_residual": xr.apply_ufunc(
             np.maximum, abs(root_zone).max("time", skipna=False), abs(profile).max("time", skipna=False)
         ),
@@ -159,7 +164,7 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
     return table(season, sizes, columns, rows)
 
 
-def _attributed(season: xr.Dataset) -> dict[str, xr.DataArray]:
+def attributed(season: xr.Dataset) -> dict[str, xr.DataArray]:
     """Attribute each day's percolation to the sources of its water; at each spot, where there are spots."""
     rain = season["rain"] - season["runoff"]
     irrigation = season["irrigation_net"] * season["spot_share"]
@@ -211,7 +216,7 @@ def _share(entered: _Array, water: _Array, held: _Array, *, share: float) -> _Ar
     return shares
 
 
-def _stress(season: xr.Dataset) -> dict[str, xr.DataArray]:
+def stress(season: xr.Dataset) -> dict[str, xr.DataArray]:
     """Mark days on which a crop was short of water, and give what transpiration it missed, also by salt."""
     stands = season["crop_stage"] > 0
     potential = (season["kc"] - season["ke"]) * season["et_ref"]
@@ -224,7 +229,7 @@ def _stress(season: xr.Dataset) -> dict[str, xr.DataArray]:
     }
 
 
-def _total(values: xr.DataArray) -> xr.DataArray:
+def over_days(values: xr.DataArray) -> xr.DataArray:
     """Sum over the days; a missing day makes the sum missing.
 
     A running sum adds day by day whatever the layout in memory, so that a field gives the same bits alone

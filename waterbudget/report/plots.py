@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from waterbudget.balance import watch_weights, watched_mean
 from waterbudget.errors import collect
 from waterbudget.report.frames import (
     UnitSystem,
@@ -52,7 +53,8 @@ def plot_season(season: xr.Dataset, ax: Axes | None = None, *, units: UnitSystem
     Parameters
     ----------
     season : Dataset
-        Daily result of `simulate` for one field: no label dimension left. Spots are averaged.
+        Daily result of `simulate` for one field: no label dimension left. Where it has spots, depletion is
+        that of the spots that the decision watches.
     ax : matplotlib Axes, optional
         Where to draw. Without it a new figure is made with pyplot.
     units : {"metric", "us"}
@@ -71,9 +73,11 @@ def plot_season(season: xr.Dataset, ax: Axes | None = None, *, units: UnitSystem
         When matplotlib is not installed.
     """
     check_units(units)
-    check_season(season, _NEEDED)
+    check_season(season, (*_NEEDED, "spot_weight", "spot_watched", "watch_driest_quarter"))
     _check_single(season)
-    season = over_spots(season, _NEEDED)
+    weights = watch_weights(season, season["depletion"])
+    looked_at = {name: watched_mean(season[name], weights) for name in ("depletion", "taw", "raw")}
+    season = over_spots(season.assign(looked_at), _NEEDED)
     try:
         dates: Any = import_module("matplotlib.dates")  # its names carry no types
         from matplotlib import ticker

@@ -20,6 +20,8 @@ def set_down_runoff(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str
     if not math.isnan(day["intake_rate"]):
         sheet.given("intake_rate", day["intake_rate"], "mm h-1", sources.get("intake_rate", GIVEN))
         rule = "rain that fell faster than the soil takes water in (common practice, no source)"
+        if day["runoff"] == 0:
+            rule = "no rain fell faster than the soil takes water in, or its intensity was not given"
         sheet.given("runoff", day["runoff"], "mm", rule)
     elif math.isnan(day["curve_number"]):
         neither = "no curve number was given: no rain runs off"

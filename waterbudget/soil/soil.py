@@ -74,8 +74,8 @@ class Soil:
         Let the curve number follow the dryness of the evaporation layer; needs ``rew`` and a
         ``tew``.
     intake_rate : number, optional
-        Rate at which the soil takes water in [mm h-1], for runoff by the intensity of rain; not
-        beside a curve number.
+        Rate at which the soil takes water in [mm h-1], for runoff by the intensity of rain (not
+        beside a curve number) and of irrigation whose system has a ``peak_application_rate``.
     soil_salinity : number, optional
         Mean salinity of the saturation extract of the root zone over the season [dS m-1].
     restricting_depth : number, optional

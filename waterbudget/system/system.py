@@ -1,26 +1,41 @@
-"""System, the description: what the irrigation system does to the water between pump and soil."""
+"""System, the description: what the irrigation system does to the water between pump and root zone."""
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from waterbudget import handbook
-from waterbudget.checks import labelled_fields, note_where
+from waterbudget.checks import labelled_fields
 from waterbudget.descriptions import Number, Origin, flag, freeze, number, with_sources
 from waterbudget.errors import Faults, collect
+from waterbudget.system.catch_cans import CatchCans
+from waterbudget.system.check import check_system
+from waterbudget.system.distribution import DistributionKind, quantile_shares
+from waterbudget.system.emitters import pattern as emitter_pattern
 
 _NUMBERS = {
     "efficiency": "efficiency",
     "delivered_fraction": "delivered_fraction",
+    "leak_fraction": "leak_fraction",
+    "conveyance_fraction": "conveyance_fraction",
+    "spray_fraction": "spray_fraction",
+    "canopy_fraction": "canopy_fraction",
+    "runoff_fraction": "runoff_fraction",
+    "peak_application_rate": "peak_application_rate",
     "wetted_fraction": "system_wetted_fraction",
+    "wetted_volume": "wetted_volume",
     "application_rate": "application_rate",
     "flow": "flow",
     "area": "area",
+    "lift": "lift",
+    "operating_pressure": "operating_pressure",
+    "pump_efficiency": "pump_efficiency",
 }
 
 
@@ -31,32 +46,63 @@ class System:
     Every number may be a float in the unit given, text with a unit (``"90 gpm"``, ``"0.3 in/h"``),
     or a DataArray on label dimensions such as ``field`` or ``system``.
 
+    What is lost between pump and root zone is told in one of two ways: as one ``efficiency``, which stays
+    one unattributed loss, or link by link, each as part of the water that arrives there. A link that is not
+    given loses nothing.
+
     Parameters
     ----------
     efficiency : number, optional
         Application efficiency as one lumped number [1], above 0 and at most 1: net depth over
-        gross depth. A percentage is refused, not guessed.
+        the depth supplied to the field. A percentage is refused, not guessed. Of the links, only leaks and
+        conveyance may stand beside it: they lie before the field.
     delivered_fraction : number, optional
         Instead of ``efficiency``, beside ``spot_share``: part of the water supplied that reaches
-        the soil [1]. How evenly it arrives is then simulated, spot by spot.
+        the soil [1], as one number. How evenly it arrives is then simulated, spot by spot.
+    leak_fraction : number, optional
+        Part of the water pumped that leaks away [1], 0-0.99. Waste.
+    conveyance_fraction : number, optional
+        Part that seeps or evaporates on the way to the field [1], 0-0.99.
+    spray_fraction : number or daily series on ``time``, optional
+        Part that evaporates or drifts away as spray [1], 0-0.99; `waterbudget.system.spray_loss` gives it by
+        the day's wind.
+    canopy_fraction : number, optional
+        Part that the canopy keeps and loses to the air [1], 0-0.99.
+    runoff_fraction : number, optional
+        Part of what reaches the soil that runs off [1], 0-0.99. Waste.
+    peak_application_rate : number, optional
+        In place of ``runoff_fraction``: greatest rate at which water reaches the soil [mm h-1]. What exceeds
+        the ``intake_rate`` of the soil runs off.
     wetted_fraction : number
         Part of the soil surface that an irrigation wets [1], 0.01-1 (FAO-56 Table 20).
+    wetted_volume : number, optional
+        Part of the root zone's volume that emitters wet [1], 0.01-1. Irrigation then refills that part alone,
+        rain all of it, and the roots draw on both. Without it irrigation reaches the whole root zone.
     application_rate : number, optional
         Mean depth applied per hour [mm h-1].
     flow : number, optional
         Flow of the system [m3 h-1]; with ``area`` it gives the hours.
     area : number, optional
-        Irrigated area [ha]; needed for volumes.
+        Area of the field [ha]; needed for volumes.
+    lift : number, optional
+        Height from the water in the source to the field [m]; with ``pump_efficiency`` it gives the energy.
+    operating_pressure : number, optional
+        Pressure that the pump must give beside the lift, friction included [kPa].
+    pump_efficiency : number, optional
+        Water power over the power taken from the line or the tank [1].
     subsurface : bool
         Water enters below the evaporation layer and does not wet the surface.
     under_canopy : bool
         Drip under the plants: the wetted fraction is reduced by ``1 - 2/3 cover`` (Table 20, note).
     spot_share : DataArray on ``spot``, or sequence of numbers, optional
-        Depth at each spot of an uneven pattern over the mean depth [1]; the weighted mean is 1.
+        Depth at each spot of an uneven pattern over the mean depth of the field [1]; the weighted mean is 1.
     spot_weight : DataArray on ``spot``, or sequence of numbers, optional
         Part of the field that each spot stands for [1]; they add up to 1. Equal when not given.
+    spot_watched : DataArray on ``spot``, or sequence of 0 and 1, optional
+        0 for a part of the field that the decision does not look at: a corner without water. All are
+        watched when not given.
     provenance : mapping
-        Filled by `from_handbook`; not for the user.
+        Filled by the class methods; not for the user.
 
     Raises
     ------
@@ -66,20 +112,32 @@ class System:
     Examples
     --------
     >>> System(efficiency=0.8, flow="500 gpm", area="60 acre")
+    >>> System(leak_fraction=0.03, spray_fraction=0.08, flow="500 gpm", area="60 acre")
     """
 
     efficiency: Any = None
     delivered_fraction: Any = None
+    leak_fraction: Any = None
+    conveyance_fraction: Any = None
+    spray_fraction: Any = None
+    canopy_fraction: Any = None
+    runoff_fraction: Any = None
+    peak_application_rate: Any = None
     wetted_fraction: Any = field(
         default=1.0, metadata={"source": "default: all the surface (sprinkler, FAO-56 Table 20)"}
     )
+    wetted_volume: Any = None
     application_rate: Any = None
     flow: Any = None
     area: Any = None
+    lift: Any = None
+    operating_pressure: Any = None
+    pump_efficiency: Any = None
     subsurface: Any = field(default=False, metadata={"source": "default: on the surface"})
     under_canopy: Any = field(default=False, metadata={"source": "default: not under the plants"})
     spot_share: Any = None
     spot_weight: Any = None
+    spot_watched: Any = None
     provenance: Mapping[str, Origin] = field(default_factory=dict, repr=False)
 
     def __post_init__(self) -> None:
@@ -92,13 +150,25 @@ class System:
                     changes[name] = number(value, row, faults, what=name, optional=name != "wetted_fraction")
             for name in ("subsurface", "under_canopy"):
                 changes[name] = flag(getattr(self, name), name, faults)
-            for name in ("spot_share", "spot_weight"):
+            for name in ("spot_share", "spot_weight", "spot_watched"):
                 value = getattr(self, name)
                 if value is not None:
                     changes[name] = _spots(value, name, faults)
+            if isinstance(changes.get("spot_share"), xr.DataArray):
+                # Equal parts and a watch on all are written out, so that patterns can be joined.
+                ones = xr.DataArray(np.ones(changes["spot_share"].sizes["spot"]), dims="spot")
+                usual = {
+                    "spot_weight": (ones / ones.size, "default: equal parts"),
+                    "spot_watched": (ones, "default: all"),
+                }
+                absent = {
+                    name: Origin(*values) for name, values in usual.items() if getattr(self, name) is None
+                }
+                changes |= {name: origin.value for name, origin in absent.items()}
+                changes["provenance"] = {**self.provenance, **absent}
             freeze(self, changes)
             if labelled_fields(self, faults):
-                _check(self, faults)
+                check_system(self, faults)
 
     @classmethod
     def from_handbook(
@@ -136,103 +206,247 @@ class System:
         kind = f"handbook: {row.name}"
         return with_sources(system, {**row.sources, "subsurface": kind, "under_canopy": kind})
 
+    @classmethod
+    def from_catch_cans(
+        cls,
+        depths: Any = None,
+        *,
+        volumes: Any = None,
+        can_diameter: Any = None,
+        duration: Any = None,
+        distance: Any = None,
+        delivered_fraction: Any = None,
+        flow: Any = None,
+        area: Any = None,
+    ) -> System:
+        """Describe a system by what cans caught: each can is a spot.
 
-class Delivery(NamedTuple):
-    """What the balance needs of a system: plain labelled numbers, NaN where not given.
+        Parameters
+        ----------
+        depths : CatchCans, or sequence of numbers, optional
+            The whole test, or the depth in each can [mm].
+        volumes : sequence of numbers, optional
+            In place of depths, beside ``can_diameter``: the volume in each can [mL].
+        can_diameter : number, optional
+            Of the opening of a can [m].
+        duration : number, optional
+            Of the test [h].
+        distance : sequence of numbers, optional
+            Distance of each can from the pivot point [m]: cans then stand for rings.
+        delivered_fraction : number, optional
+            Part of the water supplied that reaches the ground [1]. Without it, it is measured: the mean of
+            the cans over what ``flow`` supplied to ``area`` in ``duration``.
+        flow, area : number, optional
+            As in `System`.
 
-    Attributes
-    ----------
-    gross_to_net : float or DataArray
-        Net over gross depth [1].
-    wetted_fraction, subsurface, under_canopy : float or DataArray
-    application_rate, flow, area : float or DataArray
-    spot_share, spot_weight : DataArray on ``spot``
-        One spot of share and weight 1 when the pattern is not given.
-    """
+        Returns
+        -------
+        System
+            With its pattern and, from cans and stopwatch, its application rate where flow and area are not
+            given. Vary it with ``dataclasses.replace``: for example links of the chain in place of
+            ``delivered_fraction``.
 
-    gross_to_net: Number
-    wetted_fraction: Number
-    subsurface: Number
-    under_canopy: Number
-    application_rate: Number
-    flow: Number
-    area: Number
-    spot_share: xr.DataArray
-    spot_weight: xr.DataArray
+        Raises
+        ------
+        InputError
+            As `CatchCans` does, or when neither ``delivered_fraction`` nor all of flow, area and duration are
+            given, or the cans caught more than was supplied.
+        """
+        whole = isinstance(depths, CatchCans)
+        beside = {
+            "volumes": volumes,
+            "can_diameter": can_diameter,
+            "duration": duration,
+            "distance": distance,
+        }
+        with collect() as faults:
+            for name, value in beside.items():
+                if whole and value is not None:
+                    faults.add(name, "is given beside a whole test", mend="give it to CatchCans")
+        cans = depths if whole else CatchCans(depths=depths, **beside)
+        share, weight = cans.pattern()
+        sources = {name: f"{len(share)} catch cans" for name in ("spot_share", "spot_weight")}
+        rate = None
+        with collect() as faults:
+            flows = None if flow is None else number(flow, "flow", faults)
+            hectares = None if area is None else number(area, "area", faults)
+            if delivered_fraction is None:
+                delivered_fraction = _measured(cans, flows, hectares, faults)
+                sources["delivered_fraction"] = "cans, stopwatch and flow meter: mean caught over supplied"
+        if cans.duration is not None and (flow is None or area is None):
+            with collect() as faults:
+                part = number(delivered_fraction, "delivered_fraction", faults)
+            rate = cans.mean / cans.duration / part
+            sources["application_rate"] = "cans and stopwatch, over the delivered fraction"
+        system = cls(
+            delivered_fraction=delivered_fraction,
+            spot_share=share,
+            spot_weight=weight,
+            application_rate=rate,
+            flow=flow,
+            area=area,
+        )
+        return with_sources(system, sources)
+
+    @classmethod
+    def from_emitters(
+        cls,
+        flows: Any,
+        *,
+        emitters_per_plant: int = 1,
+        delivered_fraction: Any = 1.0,
+        wetted_fraction: Any,
+        wetted_volume: Any = None,
+        flow: Any = None,
+        area: Any = None,
+    ) -> System:
+        """Describe a drip system by measured emitters: each plant is a spot.
+
+        Parameters
+        ----------
+        flows : sequence of numbers
+            Flow of each emitter measured [L h-1].
+        emitters_per_plant : int
+            So many flows that follow one another feed one plant and are one spot: emitters that share a
+            root system are not independent.
+        delivered_fraction : number
+            Part of the water supplied that the emitters give [1]; 1 when nothing leaks.
+        wetted_fraction, wetted_volume, flow, area
+            As in `System`.
+
+        Returns
+        -------
+        System
+            Under the plants (``under_canopy``).
+
+        Raises
+        ------
+        InputError
+            When flows are negative, none is above 0, or they do not make whole plants.
+        """
+        share, weight = emitter_pattern(flows, emitters_per_plant)
+        system = cls(
+            delivered_fraction=delivered_fraction,
+            wetted_fraction=wetted_fraction,
+            wetted_volume=wetted_volume,
+            under_canopy=True,
+            spot_share=share,
+            spot_weight=weight,
+            flow=flow,
+            area=area,
+        )
+        measured = f"{len(share)} plants with measured emitters"
+        return with_sources(system, {"spot_share": measured, "spot_weight": measured})
+
+    @classmethod
+    def from_distribution(
+        cls,
+        kind: DistributionKind,
+        cv: float,
+        *,
+        spots: int = 20,
+        delivered_fraction: Any = None,
+        flow: Any = None,
+        area: Any = None,
+    ) -> System:
+        """Describe a system by a distribution of depths over the field.
+
+        Parameters
+        ----------
+        kind : {"normal", "uniform", "gamma", ...}
+            As in `waterbudget.system.quantile_shares`.
+        cv : float
+            Coefficient of variation of the depths [1].
+        spots : int
+            Spots of equal weight, each the mean of its part of the distribution.
+        delivered_fraction, flow, area
+            As in `System`.
+
+        Returns
+        -------
+        System
+
+        Raises
+        ------
+        InputError
+            When shares would fall below 0, or a number is outside its range.
+        """
+        share = quantile_shares(kind, cv, spots)
+        system = cls(delivered_fraction=delivered_fraction, spot_share=share, flow=flow, area=area)
+        return with_sources(
+            system, {"spot_share": f"{kind} distribution with a coefficient of variation {cv:g}"}
+        )
+
+    def with_part(self, *, weight: float, share: float, watched: bool | None = None) -> System:
+        """Add a part of the field that receives another depth: a corner, an end gun, a partial set.
+
+        Parameters
+        ----------
+        weight : float
+            Part of the whole field that it takes [1], above 0 and below 1; the spots so far share the rest.
+        share : float
+            Depth there over the mean depth of the rest [1]; 0 for a corner without water.
+        watched : bool, optional
+            Whether the decision looks at it. Without it: where it is watered.
+
+        Returns
+        -------
+        System
+            Depths and area are those of the whole field.
+
+        Raises
+        ------
+        InputError
+            When a number is outside its range.
+        """
+        with collect() as faults:
+            if not 0.0 < weight < 1.0:
+                faults.add(
+                    "weight", "is not a part of the field", value=f"{weight:g}", allowed="above 0, below 1"
+                )
+            if not share >= 0.0:
+                faults.add("share", "is negative or missing", value=f"{share:g}", allowed="0 or more")
+        one = xr.DataArray([1.0], dims="spot")
+        shares, weights, watch = (
+            one if part is None else part for part in (self.spot_share, self.spot_weight, self.spot_watched)
+        )
+        mean = (1.0 - weight) + weight * share
+        looked_at = share > 0.0 if watched is None else watched
+        return dataclasses.replace(
+            self,
+            spot_share=xr.concat([shares, share * one], "spot") / mean,
+            spot_weight=xr.concat([weights * (1.0 - weight), weight * one], "spot"),
+            spot_watched=xr.concat([watch, float(looked_at) * one], "spot"),
+        )
 
 
-def deliver(system: System | None) -> Delivery:
-    """Work out the numbers that the balance needs of a system.
-
-    Parameters
-    ----------
-    system : System or None
-        None: the depth that enters the soil is all that is known; the gross depth is NaN.
-
-    Returns
-    -------
-    Delivery
-    """
-    nan = float("nan")
-    one = xr.DataArray([1.0], dims="spot")
-    if system is None:
-        return Delivery(nan, 1.0, 0.0, 0.0, nan, nan, nan, one, one)
-    known = {name: nan if (value := getattr(system, name)) is None else value for name in _NUMBERS}
-    share = one if system.spot_share is None else system.spot_share
-    spots = share.sizes["spot"]
-    weight = system.spot_weight
-    if weight is None:
-        weight = xr.DataArray(np.full(spots, 1.0 / spots), dims="spot")
-    return Delivery(
-        gross_to_net=known["efficiency"]
-        if system.delivered_fraction is None
-        else known["delivered_fraction"],
-        wetted_fraction=known["wetted_fraction"],
-        subsurface=system.subsurface,
-        under_canopy=system.under_canopy,
-        application_rate=known["application_rate"],
-        flow=known["flow"],
-        area=known["area"],
-        spot_share=share,
-        spot_weight=weight,
-    )
-
-
-def _check(system: System, faults: Faults) -> None:
-    """Note what does not fit together."""
-    if system.spot_share is not None and system.efficiency is not None:
+def _measured(cans: CatchCans, flow: Number | None, area: Number | None, faults: Faults) -> Any:
+    """Give what the cans caught over what the pump supplied meanwhile."""
+    lacking = [
+        name for name, value in (("duration", cans.duration), ("flow", flow), ("area", area)) if value is None
+    ]
+    if lacking:
         faults.add(
-            "efficiency",
-            "is one lumped number beside spots: unevenness would count twice",
-            mend="give delivered_fraction (what reaches the soil) in its place",
+            "delivered_fraction",
+            f"is not given, and without {', '.join(lacking)} it cannot be measured",
+            mend="measure it: give duration, flow and area; or give it, 1 - spray loss",
         )
-    if system.spot_share is None and system.delivered_fraction is not None:
-        faults.add("delivered_fraction", "needs spot_share beside it", mend="or give efficiency")
-    if system.efficiency is None and system.delivered_fraction is None:
+        return None
+    supplied = flow * cans.duration / (10.0 * area)  # type: ignore[operator]
+    part = cans.mean / supplied
+    over = xr.DataArray(part > 1.0)
+    if bool(over.any()):
         faults.add(
-            "efficiency",
-            "is missing",
-            allowed="above 0 and at most 1",
-            mend="measure it, or take the usual one: System.from_handbook('centre pivot')",
+            "catch cans",
+            "caught more than was supplied",
+            value=f"{cans.mean:g} mm, supplied {float(xr.DataArray(supplied).min()):g} mm",
+            mend="see that flow, area and duration are of the part of the field where the cans stood",
         )
-    given = system.efficiency if system.delivered_fraction is None else system.delivered_fraction
-    if isinstance(given, xr.DataArray):
-        note_where(faults, "efficiency", "is not given for every label", given.isnull(), {})
-    if system.application_rate is not None and system.flow is not None and system.area is not None:
-        both = (
-            xr.DataArray(system.application_rate).notnull()
-            & xr.DataArray(system.flow).notnull()
-            & xr.DataArray(system.area).notnull()
-        )
-        if bool(both.any()):
-            faults.add(
-                "application_rate, flow", "say the same thing twice", mend="give one of them with the area"
-            )
-    _check_spots(system, faults)
+    return part
 
 
 def _spots(value: Any, name: str, faults: Faults) -> Number:
-    """Bring shares or weights to an array on ``spot``."""
+    """Bring shares, weights or flags to an array on ``spot``."""
     if not isinstance(value, xr.DataArray):
         try:
             value = xr.DataArray(np.asarray(value, dtype=np.float64), dims="spot")
@@ -242,30 +456,4 @@ def _spots(value: Any, name: str, faults: Faults) -> Number:
     if "spot" not in value.dims:
         faults.add(name, "needs the dimension spot", mend="xr.DataArray([...], dims='spot')")
         return float("nan")
-    return number(value, name, faults)
-
-
-def _check_spots(system: System, faults: Faults) -> None:
-    """Note shares and weights that do not make one field."""
-    share, weight = system.spot_share, system.spot_weight
-    if share is None:
-        if weight is not None:
-            faults.add("spot_weight", "needs spot_share beside it")
-        return
-    if not isinstance(share, xr.DataArray):
-        return  # its fault is noted
-    spots = share.sizes["spot"]
-    if weight is None:
-        weight = xr.DataArray(np.full(spots, 1.0 / spots), dims="spot")
-    if not isinstance(weight, xr.DataArray) or weight.sizes.get("spot") != spots:
-        faults.add("spot_weight", "does not match spot_share", allowed=f"{spots} weights on spot")
-        return
-    if bool((np.abs(weight.sum("spot") - 1.0) > 1e-9).any()):
-        faults.add("spot_weight", "do not add up to 1", value=f"{float(weight.sum('spot').max()):g}")
-    if bool((np.abs((weight * share).sum("spot") - 1.0) > 1e-9).any()):
-        faults.add(
-            "spot_share",
-            "does not average 1",
-            value=f"{float((weight * share).sum('spot').max()):g}",
-            mend="divide the depths by their weighted mean",
-        )
+    return flag(value, name, faults) if name == "spot_watched" else number(value, name, faults)

@@ -1,0 +1,109 @@
+"""When and how much, written a second time: who is watched, and what the rule then asks for.
+
+Written from docs/theory.md, plain numbers alone; nothing here comes from the package. Depths are in mm.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from tests.oracle.scalar_system import Part
+
+QUARTER = 0.25
+ROUNDING = 1e-9
+"""Parts of a field that differ by less than this are the same part."""
+
+
+@dataclass(frozen=True)
+class Rule:
+    allowable_depletion: float | None = None
+    refill_to: float = 0.0
+    net_depth: float | None = None
+    min_depth: float = 0.0
+    max_depth: float | None = None
+    min_interval: int = 1
+    last_date: int | None = None
+    watch_driest_quarter: bool = False
+    adequacy: float | None = None
+
+
+# ------------------------------------------------------------------------------- who is watched
+def watched_area(parts: list[Part]) -> float:
+    return sum(part.weight for part in parts if part.watched)
+
+
+def weights_of_all(parts: list[Part]) -> list[float]:
+    """Weights for a mean over all watched parts."""
+    whole = watched_area(parts)
+    return [part.weight / whole if part.watched else 0.0 for part in parts]
+
+
+def weights_of_driest(parts: list[Part], depletions: list[float]) -> list[float]:
+    """Weights for a mean over the driest quarter of the watched area; of two alike the first comes first."""
+    weights = [0.0] * len(parts)
+    wanted = QUARTER * watched_area(parts)
+    room = wanted
+    for at in sorted(range(len(parts)), key=lambda at: (-depletions[at], at)):
+        if parts[at].watched and room > 0.0:
+            taken = min(parts[at].weight, room)
+            weights[at] = taken / wanted
+            room -= taken
+    return weights
+
+
+def over_application(parts: list[Part], adequacy: float | None) -> float:
+    """Mean depth over the field for each mm that the watched parts lack."""
+    watched = [part for part in parts if part.watched]
+    whole = watched_area(parts)
+    if adequacy is None:
+        return whole / sum(part.weight * part.share for part in watched)
+    # The largest share that enough of the area receives at least.
+    enough = [
+        part.share
+        for part in watched
+        if sum(other.weight for other in watched if other.share >= part.share) / whole >= adequacy - ROUNDING
+    ]
+    return 1.0 / max(enough)
+
+
+def mean(values: list[float], weights: list[float]) -> float:
+    return sum(value * weight for value, weight in zip(values, weights, strict=True))
+
+
+# ------------------------------------------------------------------------------- what the rule asks for
+class Morning(NamedTuple):
+    """What the decision knows: means of the field, or of the driest quarter of it."""
+
+    depletion_yesterday: float
+    taw_yesterday: float
+    raw_yesterday: float
+    depletion: float
+    taw: float
+    days_since: int
+
+
+def decide(rule: Rule, morning: Morning, over: float, day: int, stands: bool) -> tuple[float, float]:
+    """Net depth [mm] that the rule asks for, and how near the decision was to the other one [mm].
+
+    ``over`` is the mean depth for each mm that is lacking.
+    """
+    late = rule.last_date is not None and day > rule.last_date
+    if not stands or late or morning.days_since + 1 < rule.min_interval:
+        return 0.0, math.inf
+    if rule.net_depth is None:
+        depth = over * max(morning.depletion - rule.refill_to * morning.taw, 0.0)
+    else:
+        depth = rule.net_depth
+    if rule.max_depth is not None:
+        depth = min(depth, rule.max_depth)
+    if rule.allowable_depletion is None:
+        limit = morning.raw_yesterday
+    else:
+        limit = rule.allowable_depletion * morning.taw_yesterday
+    due, worth = morning.depletion_yesterday >= limit, depth >= rule.min_depth
+    near = abs(morning.depletion_yesterday - limit) if worth and depth > 0.0 else math.inf
+    if due and rule.min_depth > 0.0 and depth not in (rule.net_depth, rule.max_depth):
+        near = min(near, abs(depth - rule.min_depth))
+    return (depth if due and worth else 0.0), near
