@@ -488,9 +488,8 @@ def test_the_order_of_dimensions_does_not_matter(fields, data):
 def test_one_spot_is_a_field_without_spots(field):
     system = field.system or wb.System(efficiency=0.8)
     ratio = system.efficiency or system.delivered_fraction
-    plain = dataclasses.replace(
-        system, efficiency=ratio, delivered_fraction=None, spot_share=None, spot_weight=None
-    )
+    none = dict.fromkeys(("delivered_fraction", "spot_share", "spot_weight", "spot_watched"))
+    plain = dataclasses.replace(system, **{**none, "efficiency": ratio})
     spotted = dataclasses.replace(plain, efficiency=None, delivered_fraction=ratio, spot_share=[1.0])
     assert_same_bits(field.run(system=plain), field.run(system=spotted).isel(spot=0))
 
@@ -499,9 +498,8 @@ def test_one_spot_is_a_field_without_spots(field):
 def test_equal_spots_give_the_bits_of_one(field, weights):
     system = field.system or wb.System(efficiency=0.8)
     ratio = system.efficiency or system.delivered_fraction
-    plain = dataclasses.replace(
-        system, efficiency=ratio, delivered_fraction=None, spot_share=None, spot_weight=None
-    )
+    none = dict.fromkeys(("delivered_fraction", "spot_share", "spot_weight", "spot_watched"))
+    plain = dataclasses.replace(system, **{**none, "efficiency": ratio})
     spotted = dataclasses.replace(
         plain,
         efficiency=None,

@@ -122,6 +122,10 @@ def _warmth(
     in_turn: xr.DataArray,
 ) -> xr.DataArray:
     """Accumulate a crop's heat since planting; of days before the weather the earlier run knows it."""
+    by_heat = crop.stage_degree_days.notnull().all("stage")
+    before: Number | None = None
+    if state is not None and "degree_days" in state:
+        before = state["degree_days"].reset_coords(drop=True) * (in_turn & by_heat)
     warmth = accumulate(
         temperatures["tmin"],
         temperatures["tmax"],
@@ -129,12 +133,11 @@ def _warmth(
         crop.base_temperature,
         crop.upper_temperature,
         crop.heat_limit,
+        0.0 if before is None else before,
     )
-    by_heat = crop.stage_degree_days.notnull().all("stage")
     early = by_heat & (xr.DataArray(crop.planted) < time[0].to_datetime64())
-    if state is not None and "degree_days" in state:
-        before: xr.DataArray = state["degree_days"].reset_coords(drop=True) * (in_turn & by_heat)
-        return warmth + before
+    if before is not None:
+        return warmth
     with collect() as faults:
         note_where(
             faults,

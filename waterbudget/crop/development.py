@@ -358,7 +358,11 @@ def _finish(
         height = np.pad(height, ((0, 0), (1, 1)), mode="edge")
     else:  # a full height: it follows the coefficient and never falls (Annex 8)
         peak = np.maximum(parts.peak, 1e-9)
-        height = height[:, :1] * np.maximum.accumulate(coefficient, axis=1) / peak
+        reached = np.maximum.accumulate(coefficient, axis=1)
+        if "clock" in flat:  # by heat: the days may begin in mid-season, where an earlier run ended
+            initial, mid = flat["coefficient"][:, :1], flat["coefficient"][:, 1:2]
+            reached = np.maximum(reached, np.where(parts.stage > 3, np.maximum(initial, mid), initial))
+        height = height[:, :1] * reached / peak
     # Joined crops may have no height where they are single; it then changes nothing.
     height = np.where(growing, np.nan_to_num(height), 0.0)
     by_stage = np.clip(parts.stage.astype(np.intp) - 1, 0, 3)

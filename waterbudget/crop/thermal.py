@@ -62,6 +62,7 @@ def accumulate(
     base: Values,
     upper: Values | None = None,
     limit: Limit = "extremes",
+    before: Values = 0.0,
 ) -> xr.DataArray:
     """Growing degree days since planting, that day included.
 
@@ -74,6 +75,8 @@ def accumulate(
     base, upper, limit
         As in `degree_days`; labels allowed. A label whose ``upper`` is NaN has no such limit: so joined
         crops say "not given".
+    before : float or DataArray
+        Heat since planting at the end of the day before the first [degC day]; labels allowed.
 
     Returns
     -------
@@ -96,6 +99,8 @@ def accumulate(
     low, high, day, floor, ceiling = xr.align(*(xr.DataArray(value) for value in values), join="exact")
     heat = xr.DataArray(degree_days(low, high, floor, ceiling.fillna(np.inf), limit))
     since = heat.where(heat["time"] >= day, 0.0).where(day.notnull())
+    # Added to the first day, so that a run that goes on adds up in the order of the whole one.
+    since = since + xr.DataArray(before) * (since["time"] == since["time"][0])
     return since.cumsum("time", skipna=False).assign_coords(time=heat["time"])
 
 

@@ -33,6 +33,12 @@ TABLES = (
     "basal_guidelines",
     "ground_cover",
     "application_efficiency",
+    "spray_loss",
+    "spray_limits",
+    "sprinkler_rates",
+    "intake_families",
+    "basic_intake",
+    "micro_classes",
     "crop_names",
 )
 """The names that `table` knows."""

@@ -16,14 +16,12 @@ from waterbudget.system.distribution import (
 from waterbudget.system.distribution import fit as fit_distribution
 from waterbudget.system.emitters import (
     EmitterCurve,
-    emission_uniformity,
     emitter_findings,
     field_uniformity,
     fit_emitter,
     flow_at,
     manufacturers_variation,
     rated_emitter,
-    statistical_uniformity,
 )
 from waterbudget.system.lateral import (
     LateralUniformity,
@@ -35,9 +33,12 @@ from waterbudget.system.lateral import (
 )
 from waterbudget.system.meter import irrigation_from_hours, irrigation_from_meter
 from waterbudget.system.micro import (
+    emission_uniformity,
     emitters_per_plant,
     hours_for,
     litres_per_plant,
+    quality,
+    statistical_uniformity,
     wetted_fraction,
     wetted_storage,
 )
@@ -149,6 +150,7 @@ __all__ = [
     "pumping_cost",
     "pumping_energy",
     "pumping_power",
+    "quality",
     "quantile_shares",
     "rated_emitter",
     "readings_table",

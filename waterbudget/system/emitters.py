@@ -249,16 +249,12 @@ def _check_exponent(exponent: float, error: float, faults: Faults) -> None:
     """Note an exponent outside 0-1, and what makes one."""
     if exponent < 0.0:
         problem = "is below 0: the flow falls as the pressure rises"
-        mend = "if it is pressure-compensating, give its mean flow to rated_emitter with exponent 0; "
-        mend += (
-            "otherwise see that it did not clog during the test and that each flow stands beside its pressure"
-        )
+        mend = "where it is pressure-compensating, give its mean flow to rated_emitter with exponent 0; "
+        mend += "else see that it did not clog during the test, and that flows stand beside their pressures"
     elif exponent > 1.0:
         problem = "is above 1: the flow rises faster than the pressure"
-        mend = (
-            "see that the columns are not exchanged, that pressures are in their unit and counted from that "
-        )
-        mend += "of the air, and that the emitter is neither worn nor torn"
+        mend = "see that the columns are not exchanged, that pressures are in their unit and above that of "
+        mend += "the air, and that the emitter is neither worn nor torn"
     else:
         return
     faults.add(
@@ -270,7 +266,7 @@ def _check_exponent(exponent: float, error: float, faults: Faults) -> None:
     )
 
 
-# ------------------------------------------------------------------- what is measured on many
+# ------------------------------------------------------------------- uniformity of many
 def manufacturers_variation(flows: Any) -> float:
     """Manufacturer's coefficient of variation of a sample of new emitters: standard deviation over the mean.
 
@@ -333,9 +329,9 @@ def field_uniformity(
 
     Notes
     -----
-    Statistical uniformity: ASABE EP458 (from memory). Emission uniformity in the field: Merriam, J.L., Keller,
-    J. (1978), Farm Irrigation System Evaluation (from memory). Interval: percentile bootstrap, with the
-    limits that `CatchCans.summary` names.
+    Statistical uniformity: ASABE EP458 (from memory). Emission uniformity in the field: Merriam, J.L.,
+    Keller, J. (1978), Farm Irrigation System Evaluation (from memory). Interval: percentile bootstrap, with
+    the limits that `CatchCans.summary` names.
     """
     with collect() as faults:
         if not 0.0 < level < 1.0:

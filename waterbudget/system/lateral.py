@@ -164,9 +164,10 @@ def friction_loss(pipe: Pipe, flow: Any, length: Any) -> Any:
 
     Notes
     -----
-    Hazen-Williams: ``10.67 L (Q / C)^1.852 D^-4.8704``, Q in m3/s. Darcy-Weisbach: ``f L / D v^2 / (2 g)``,
-    with ``f = 0.3164 Re^-0.25`` (Blasius 1913) or ``0.25 / log10(e / (3.7 D) + 5.74 Re^-0.9)^2`` (Swamee, P.K.,
-    Jain, A.K. (1976), Journal of the Hydraulics Division ASCE 102); from memory. Laminar flow: ``f = 64 / Re``.
+    From memory. Hazen-Williams: ``10.67 L (Q / C)^1.852 D^-4.8704``, Q in m3/s. Darcy-Weisbach:
+    ``f L / D v^2 / (2 g)``, with ``f = 64 / Re`` in laminar flow, ``0.3164 Re^-0.25`` (Blasius 1913) or
+    ``0.25 / log10(e / (3.7 D) + 5.74 Re^-0.9)^2`` (Swamee, P.K., Jain, A.K. (1976), Journal of the Hydraulics
+    Division ASCE 102).
     So that the loss has no jump, f below Re 2000 is the greater of the laminar and that of Re 2000; the far
     end of a lateral, where this counts, loses next to nothing.
     """
@@ -206,7 +207,8 @@ def christiansen_factor(outlets: Any, exponent: Any, *, first_at_full_spacing: b
     Notes
     -----
     Source: Christiansen (1942), Bulletin 670; half a spacing: Jensen, M.C., Fratini, A.M. (1957),
-    Agricultural Engineering 38 (both from memory). It takes all outlets as alike; `lateral_pressures` does not.
+    Agricultural Engineering 38 (both from memory). It takes all outlets as alike;
+    `lateral_pressures` does not.
     """
     n, m = xr.DataArray(outlets), xr.DataArray(exponent)
     with collect() as faults:

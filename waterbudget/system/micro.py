@@ -1,7 +1,7 @@
-"""Design of drip and micro irrigation: uniformity and its ratings; litres, hours and emitters of a plant; the
-part of the soil that is wetted, and what it stores.
+"""Design of drip and micro irrigation: uniformity, litres and hours of a plant, what is wetted and stored.
 
-Uniformities are fractions: 0.9, not 90 %. Numbers, arrays or DataArrays in and out; NaN, a number that is not known, gives NaN. 1 mm on 1 m2 is 1 L.
+Uniformities are fractions: 0.9, not 90 %. Numbers, arrays or DataArrays in and out; NaN, a number that is not
+known, gives NaN. 1 mm on 1 m2 is 1 L.
 """
 
 from __future__ import annotations
@@ -60,18 +60,11 @@ def emission_uniformity(cv: Any, emitters_per_plant: Any, lowest_flow: Any, mean
     Source: Keller and Karmeli (1974), as in ASABE EP405; 1.27 is the mean of the lowest quarter of a normal
     distribution in deviations.
     """
-    plants, mean, low = xr.DataArray(emitters_per_plant), xr.DataArray(mean_flow), xr.DataArray(lowest_flow)
+    number, mean, low = xr.DataArray(emitters_per_plant), xr.DataArray(mean_flow), xr.DataArray(lowest_flow)
     with collect() as faults:
         _check_variation(cv, "cv", faults)
-        few = plants < 1
-        note_where(
-            faults,
-            "emitters_per_plant",
-            "is below 1",
-            few,
-            {"emitters_per_plant": plants},
-            allowed="1 or more",
-        )
+        shown = {"emitters_per_plant": number}
+        note_where(faults, "emitters_per_plant", "is below 1", number < 1, shown, allowed="1 or more")
         in_range(low, "emitter_flow", faults, what="lowest_flow")
         in_range(mean, "emitter_flow", faults, what="mean_flow")
         values = {"lowest_flow": low, "mean_flow": mean}
@@ -155,7 +148,7 @@ def quality(measure: Measure, value: float) -> str:
     inside = (low < shown) & (shown < high) | limit_counts & ((shown == low) | (shown == high))
     if inside.any():
         return str(rows.loc[inside, "rating"].iloc[0])
-    worse, better = high.where(high < shown).idxmax(), low.where(low > shown).idxmin()
+    worse, better = high.where(high <= shown).idxmax(), low.where(low >= shown).idxmin()
     return f"between {rows.loc[worse, 'rating']} and {rows.loc[better, 'rating']}"
 
 
