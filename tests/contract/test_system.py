@@ -166,6 +166,7 @@ def test_a_soil_that_only_takes_irrigation_in_needs_no_intensity_of_rain():
             {"runoff_fraction": 0.1, "peak_application_rate": 20},
             "runoff_fraction, peak_application_rate: say",
         ),
+        ({"efficiency": 0.8, "peak_application_rate": 20}, "peak_application_rate: stands beside one number"),
         ({"leak_fraction": 1.0}, "leak_fraction: is outside its range; found 1; allowed: 0 to 0.99"),
         ({"spray_fraction": 15}, "give a fraction, not a percentage"),
         ({"leak_fraction": -0.1}, "leak_fraction: is outside its range"),

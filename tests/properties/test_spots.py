@@ -125,14 +125,11 @@ def test_equal_spots_give_the_bits_of_one(field, weights):
 
 @given(dripped)
 def test_a_wetted_volume_of_one_is_none(field):
-    """All but the stress coefficient, from which the salt factor is taken and given back, to the last bit.
-
-    The uptake factor is 0 where nothing can be drawn at all, and 1 where no root system is shared.
-    """
+    """All but the stress coefficient, from which the salt factor is taken and given back, to the last bit."""
     none = field.run(system=dataclasses.replace(field.system, wetted_volume=None))
     full = field.run(system=dataclasses.replace(field.system, wetted_volume=1.0))
     wet = full.isel(spot=slice(0, full.sizes["spot"] // 2))
-    assert_same_bits(none, wet, [name for name in daily(none) if name not in ("ks", "uptake_factor")])
+    assert_same_bits(none, wet, [name for name in daily(none) if name != "ks"])
     np.testing.assert_allclose(wet.ks, none.ks, rtol=1e-15, atol=0)
 
 

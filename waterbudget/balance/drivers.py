@@ -289,6 +289,8 @@ def _one_root_system(ks: Array, day: Day, wetted_volume: Array) -> tuple[Day, Ar
     both = np.concatenate((uptake, uptake))
     plant = np.concatenate((plant, plant))
     alike = ks * both / np.maximum(plant, TINY)
+    shared = wetted_volume < 1.0
+    alike[:half] = shared * alike[:half] + (1.0 - shared)
     return day._replace(uptake=both), plant * day.salt_factor, alike
 
 

@@ -348,6 +348,12 @@ def _of_system(run: Inputs) -> list[str]:
             if not run.spotted
             else "the losses before the soil are one delivered fraction; they are not attributed"
         )
+    lone = (
+        xr.DataArray(delivery.peak_application_rate).notnull()
+        & xr.DataArray(run.storage.intake_rate).isnull()
+    )
+    if bool(lone.any()):
+        found.append("no irrigation runs off where a peak rate is known and the intake of the soil is not")
     links = run.system is not None and run.system.efficiency is None
     if links and delivery.spot_share.sizes["spot"] == 1:
         found.append("watering is taken as even: no pattern of cans or emitters was given")

@@ -114,7 +114,7 @@ def make_watering(delivery: Delivery, rule: Rule | None, cells: Cells, faults: F
                 allowed="at most the part whose spots have a share above 0",
                 mend="mend the system first, or take a part without water out: System.with_part",
             )
-        over = np.where(asked, 1.0 / np.where(dry, 1.0, reached), over)
+        over = np.where(asked, 1.0 / np.where(reached > 0.0, reached, 1.0), over)
     asked_driest = None if rule is None else cells.spread(rule.watch_driest_quarter)
     driest = asked_driest if asked_driest is not None and asked_driest.any() and len(share) > 1 else None
     volume = xr.DataArray(delivery.wetted_volume)

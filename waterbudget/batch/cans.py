@@ -126,12 +126,14 @@ def uniformity(tests: Mapping[str, CanTest], units: UnitSystem) -> pd.DataFrame:
     return _below({name: test.cans.summary(units) for name, test in tests.items() if test.cans is not None})
 
 
-def can_findings(tests: Mapping[str, CanTest]) -> pd.DataFrame:
+def can_findings(tests: Mapping[str, CanTest], units: UnitSystem = "metric") -> pd.DataFrame:
     """List what is worth a look in all sound tests.
 
     Parameters
     ----------
     tests : mapping of str to CanTest
+    units : {"metric", "us"}
+        Of the trade's reading; the column ``depth_mm`` is in mm.
 
     Returns
     -------
@@ -150,7 +152,7 @@ def can_findings(tests: Mapping[str, CanTest]) -> pd.DataFrame:
                 "can": [""],
                 "depth_mm": [cans.mean],
                 "finding": ["the trade's reading"],
-                "why": [cans.reading()],
+                "why": [cans.reading(units)],
             }
         )
         tables[name] = pd.concat([reading, found], ignore_index=True)

@@ -98,7 +98,7 @@ def run_farm(
         week=_week(seasons, described, units, waterings),
         yields=_shown(_in_order([_yields(season, described) for season in seasons], described), units),
         uniformity=uniformity(tests, units),
-        can_findings=_shown(can_findings(tests), units),
+        can_findings=_shown(can_findings(tests, units), units),
         findings=described.zones.findings,
         faults=_table(faults),
         notes=described.notes,

@@ -33,6 +33,7 @@ _NEEDED = (
     "irrigation_net",
     "capillary_rise",
     "rule_free",
+    "extra_irrigation",
 )
 _SOIL = "#6b4f3a"
 _SOIL_FILL = "#e9dfd3"
@@ -127,9 +128,10 @@ def plot_season(season: xr.Dataset, ax: Axes | None = None, *, units: UnitSystem
     ax.plot(days, taw, color=_INK, linewidth=1.0, linestyle=":", label="total available water")
     ax.bar(days, -rain, color=_RAIN, width=1.0, linewidth=0, label="rain")
     by_rule = season["rule_free"].to_numpy() > 0
+    planned = "planned or " if bool((season["extra_irrigation"] > 0).any()) else ""
     for chosen, color, label in (
         (~by_rule, _RECORDED, "net irrigation, recorded"),
-        (by_rule, _IRRIGATION, "net irrigation, by the rule"),
+        (by_rule, _IRRIGATION, f"net irrigation, {planned}by the rule"),
     ):
         if irrigation[chosen].any():
             at, high, on = days[chosen], -irrigation[chosen], -rain[chosen]

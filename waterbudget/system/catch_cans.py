@@ -293,8 +293,13 @@ class CatchCans:
             rows.append((quantity, unit, value, float(low), float(high)))
         return pd.DataFrame(rows, columns=["quantity", "unit", "value", "low", "high"])
 
-    def reading(self) -> str:
+    def reading(self, units: Literal["metric", "us"] = "metric") -> str:
         """Read the test as the trade does: the mean of all against the mean of the driest quarter.
+
+        Parameters
+        ----------
+        units : {"metric", "us"}
+            Of the depths: mm or in.
 
         Returns
         -------
@@ -311,9 +316,11 @@ class CatchCans:
             verdict = "may need a tune-up"
         else:
             verdict = "needs a tune-up"
+        unit = "mm" if units == "metric" else "in"
+        low, all_cans = (conversion.convert(depth, "mm", unit) for depth in (driest, mean))
         return (
-            f"The driest quarter of {self.depth.size} cans caught {driest:.3g} mm, {100.0 * apart:.0f} % "
-            f"less than the mean of all, {mean:.3g} mm: {verdict} (common practice, no source)."
+            f"The driest quarter of {self.depth.size} cans caught {low:.3g} {unit}, {100.0 * apart:.0f} % "
+            f"less than the mean of all, {all_cans:.3g} {unit}: {verdict} (common practice, no source)."
         )
 
     def findings(self) -> pd.DataFrame:

@@ -93,6 +93,15 @@ def _check_chain(system: System, faults: Faults) -> None:
     )
     for what, problem, both, mend in twice:
         note_where(faults, what, problem, both, {}, mend=mend)
+    whole = (efficiency | delivered) & peak
+    note_where(
+        faults,
+        "peak_application_rate",
+        "stands beside one number that holds the runoff as well: it would count twice",
+        whole,
+        {},
+        mend="give the links of the chain (spray_fraction, ...) in place of the one number",
+    )
     for name in _IN_FIELD:
         note_where(
             faults,

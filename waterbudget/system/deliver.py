@@ -97,8 +97,7 @@ def deliver(system: System | None) -> Delivery:
             spot_weight=weight,
             spot_watched=watched,
         )
-    whole = system.efficiency if system.delivered_fraction is None else system.delivered_fraction
-    useful = _known(whole, 1.0)
+    useful = _known(system.efficiency, 1.0) * _known(system.delivered_fraction, 1.0)  # no label has both
     known = {link.fraction: _known(getattr(system, link.fraction), 0.0) for link in LINKS[:-1]}
     volume = _known(system.wetted_volume, nan)
     fraction = system.wetted_fraction
