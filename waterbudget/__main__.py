@@ -20,8 +20,8 @@ _CROP = 28
 _CAUTIONS = (
     "Verify with a shovel or probe before acting on this list. Protect the water source from backflow. "
     "Pumps, their electric supply and pressurized pipe can maim and kill. Salty water needs leaching; it "
-    "is in the list only where you planned it. Water rights limit when and how much may be taken. Local codes and licensed "
-    "practitioners decide."
+    "is in the list only where you planned it. Water rights limit when and how much may be taken. Local "
+    "codes and licensed practitioners decide."
 )
 
 

@@ -19,7 +19,7 @@ from waterbudget.system.emitters import (
 )
 from waterbudget.system.micro import emission_uniformity, statistical_uniformity
 from waterbudget.system.pumping import GRAVITY
-from waterbudget.system.uniformity import Floats
+from waterbudget.system.uniformity import Floats, weighted_mean
 
 Formula = Literal["blasius", "swamee-jain", "hazen-williams"]
 FLOW_EXPONENT = {"blasius": 1.75, "swamee-jain": 2.0, "hazen-williams": 1.852}
@@ -268,11 +268,9 @@ def lateral_pressures(
     """
     with collect() as faults:
         step = plain_number(spacing, "spacing", faults)
-        first = (
-            step
-            if first_distance is None
-            else plain_number(first_distance, "distance", faults, what="first_distance")
-        )
+        first = step
+        if first_distance is not None:
+            first = plain_number(first_distance, "distance", faults, what="first_distance")
         grade = plain_number(slope, "slope", faults) / 100.0
         if isinstance(outlets, bool) or not isinstance(outlets, int | np.integer) or outlets < 1:
             faults.add("outlets", "are no number of emitters", value=repr(outlets), allowed="1, 2, …")
@@ -328,9 +326,10 @@ def lateral_uniformity(
     """
     emitters = along[along["outlet"] > 0]
     flow, pressure = emitters["flow_L_per_h"].to_numpy(), emitters["pressure_kPa"].to_numpy()
+    mean = float(weighted_mean(flow, np.ones(flow.size)))  # of equal flows that flow, to the last bit
     hydraulic = pressure.std() / pressure.mean()
     return LateralUniformity(
-        emission=float(emission_uniformity(emitter_variation, emitters_per_plant, flow.min(), flow.mean())),
+        emission=float(emission_uniformity(emitter_variation, emitters_per_plant, flow.min(), mean)),
         statistical=float(statistical_uniformity(hydraulic, curve.exponent, emitter_variation)),
         flow_variation=float(1.0 - flow.min() / flow.max()),
         pressure_variation=float(1.0 - pressure.min() / pressure.max()),
@@ -352,9 +351,8 @@ def _loss(pipe: Pipe, flow: Any, length: Any) -> Any:
     else:
         factor = 0.25 / np.log10(pipe.roughness / (3.7 * pipe.diameter) + 5.74 * reynolds**-0.9) ** 2
     turbulent = factor * length / pipe.diameter * speed**2 / (2.0 * GRAVITY)
-    laminar = (
-        32.0 * nu * length * speed / (GRAVITY * pipe.diameter**2)
-    )  # 64 / Re, without dividing by a flow of 0
+    # 64 / Re, without dividing by a flow of 0.
+    laminar = 32.0 * nu * length * speed / (GRAVITY * pipe.diameter**2)
     return np.maximum(laminar, turbulent)
 
 
@@ -391,8 +389,9 @@ def _end_pressure(inlet: float, pipe: Pipe, curve: EmitterCurve, lengths: Floats
                 allowed=f"above {inlet + least:.4g} kPa",
                 mend="raise it, or take a wider or shorter lateral",
             )
-    # Friction only adds to what the ground does.
-    return float(brentq(too_much, 0.0, inlet - float(rises.sum()), xtol=1e-9, rtol=1e-14))
+    # Friction only adds to what the ground does; 1 kPa more leaves room for rounding where there is none.
+    most = inlet - float(rises.sum()) + 1.0
+    return float(brentq(too_much, 0.0, most, xtol=1e-9, rtol=1e-14))
 
 
 def _check_reynolds(pipe: Pipe, flow: xr.DataArray, faults: Faults) -> None:
