@@ -200,6 +200,7 @@ _TABLE = (
     Variable("distance", "m", "distance along the ground", "parameter", "", (0, 100000)),
     Variable("spacing", "m", "distance from one to the next", "parameter", "", (0, 1000), above=True),
     Variable("diameter", "m", "inner diameter", "parameter", "", (0, 10), above=True),
+    Variable("outlet_pressure", "kPa", "pressure at an emitter or a nozzle, above that of the air", "parameter", "", (0, 5000), (20, 1000), above=True),
     Variable("emitter_flow", "L h-1", "flow of one emitter", "parameter", "", (0, 1000)),
     Variable("emitter_exponent", "1", "exponent x of an emitter's flow, q = k h^x", "parameter", "", (0, 1)),
     Variable("volume", "m3", "volume of water", "parameter", "", (0, None)),

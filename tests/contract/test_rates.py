@@ -234,7 +234,7 @@ def test_numbers_that_cannot_be(formula, place, value):
 
 def test_all_faults_at_once():
     assert len(faults(nozzles.nozzle_flow, -1.0, 0.0, 2.0)) == 3
-    assert len(faults(pumping.pumping_energy, -1.0, -1.0, 0.0, 0.0, -1.0)) == 5
+    assert len(faults(pumping.pumping_energy, -1.0, -1.0, -1.0, 0.0, -1.0)) == 5
     assert len(faults(sets.pump_keeps_up, 0.0, -1.0, 0.0, 25.0, 0.0)) == 5
 
 

@@ -78,7 +78,7 @@ class EmitterCurve:
         with collect() as faults:
             exponent = plain_number(self.exponent, "emitter_exponent", faults, what="exponent")
             low, high = (
-                plain_number(getattr(self, name), "operating_pressure", faults, what=name)
+                plain_number(getattr(self, name), "outlet_pressure", faults, what=name)
                 for name in ("lowest_pressure", "highest_pressure")
             )
             if not (isinstance(self.coefficient, int | float) and 0.0 < self.coefficient < np.inf):
@@ -117,7 +117,7 @@ def fit_emitter(pressure: Any, flow: Any) -> EmitterCurve:
     678-684 (from memory).
     """
     with collect() as faults:
-        h = numbers(pressure, "operating_pressure", faults, what="pressure", each="reading")
+        h = numbers(pressure, "outlet_pressure", faults, what="pressure", each="reading")
         q = numbers(flow, "emitter_flow", faults, what="flow", each="reading")
         if not faults:
             _check_pairs(h, q, faults)
@@ -170,7 +170,7 @@ def rated_emitter(
     """
     with collect() as faults:
         q = plain_number(flow, "emitter_flow", faults, what="flow")
-        h = plain_number(pressure, "operating_pressure", faults, what="pressure")
+        h = plain_number(pressure, "outlet_pressure", faults, what="pressure")
         x = plain_number(exponent, "emitter_exponent", faults, what="exponent")
         if q == 0.0:
             faults.add("flow", "is 0", allowed="above 0")

@@ -275,7 +275,7 @@ def lateral_pressures(
         if isinstance(outlets, bool) or not isinstance(outlets, int | np.integer) or outlets < 1:
             faults.add("outlets", "are no number of emitters", value=repr(outlets), allowed="1, 2, …")
         given = {
-            name: plain_number(pressure, "operating_pressure", faults, what=name)
+            name: plain_number(pressure, "outlet_pressure", faults, what=name)
             for name, pressure in (("inlet_pressure", inlet_pressure), ("end_pressure", end_pressure))
             if pressure is not None
         }

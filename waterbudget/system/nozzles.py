@@ -109,8 +109,8 @@ def flow_at_pressure(flow: Any, pressure: Any, new_pressure: Any, exponent: Any 
     """
     with collect() as faults:
         in_range(xr.DataArray(flow), "flow", faults)
-        in_range(xr.DataArray(pressure), "operating_pressure", faults, what="pressure")
-        in_range(xr.DataArray(new_pressure), "operating_pressure", faults, what="new_pressure")
+        in_range(xr.DataArray(pressure), "outlet_pressure", faults, what="pressure")
+        in_range(xr.DataArray(new_pressure), "outlet_pressure", faults, what="new_pressure")
         in_range(xr.DataArray(exponent), "emitter_exponent", faults, what="exponent")
     return flow * (new_pressure / pressure) ** exponent
 
@@ -155,4 +155,4 @@ def _flow_without_loss(diameter: Any, pressure: Any) -> Any:
 
 def _check_opening(diameter: Any, pressure: Any, faults: Faults) -> None:
     in_range(xr.DataArray(diameter), "diameter", faults)
-    in_range(xr.DataArray(pressure), "operating_pressure", faults, what="pressure")
+    in_range(xr.DataArray(pressure), "outlet_pressure", faults, what="pressure")
