@@ -292,8 +292,8 @@ def test_a_lateral_that_does_not_reach_its_end():
         lateral_pressures, PIPE, CURVE, outlets=100, spacing=1.0, inlet_pressure=100.0, slope=15.0
     )
     assert "does not bring water to the end" in fault.problem
-    # 100 m at 15 % climb 14.83 m.
-    assert fault.allowed == "above 145.5 kPa"
+    # 100 m at 15 % climb 14.83 m, 145.5 kPa; friction of what the lower emitters take comes on top.
+    assert fault.allowed == "above 148.9 kPa"
 
 
 def test_a_lateral_refuses():
