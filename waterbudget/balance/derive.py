@@ -110,8 +110,7 @@ def watch_weights(season: xr.Dataset, depletion: xr.DataArray) -> xr.DataArray:
     driest = season["watch_driest_quarter"] > 0
     if "spot" not in depletion.dims or not bool(driest.any()):
         return watched
-    first = depletion.transpose("spot", ...)
-    spread = watched.broadcast_like(first).transpose(*first.dims)
+    first, spread = (part.transpose("spot", ...) for part in xr.broadcast(depletion, watched))
     quarter = first.copy(data=driest_quarter(first.values, spread.values))
     return quarter.where(driest, watched)
 

@@ -23,7 +23,7 @@ from waterbudget.report.frames import (
 )
 from waterbudget.report.ledger import attributed, over_days, stress
 from waterbudget.report.losses import NEEDED, missing_before, watched_weights
-from waterbudget.report.yields import _tell
+from waterbudget.report.yields import tell
 
 By = Literal["field", "spot"]
 """A row for each field, or for each spot of each field."""
@@ -230,7 +230,7 @@ def _evapotranspired(season: xr.Dataset) -> dict[str, xr.DataArray]:
 
 def _one_crop(season: xr.Dataset) -> xr.DataArray:
     """Give the seasonal relative yield of the only crop; NaN where it is not known, or crops take turns."""
-    left = _tell(season, "seasonal", 1).left
+    left = tell(season, "seasonal", 1).left
     return left.where(season["crop_number"].max("time") == 1)
 
 

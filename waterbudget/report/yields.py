@@ -119,7 +119,7 @@ def relative_yield(season: xr.Dataset, form: YieldForm = "seasonal") -> pd.DataF
                 _check_stages(season, number, title, faults)
     dims = label_dims(season, (*_NEEDED, name))
     sizes = {dim: season.sizes[dim] for dim in dims}
-    told = [_tell(season, form, number) for number in range(1, crops + 1)]
+    told = [tell(season, form, number) for number in range(1, crops + 1)]
     return _table(season, told, sizes, form)
 
 
@@ -152,7 +152,7 @@ def _check_stages(season: xr.Dataset, number: int, title: str, faults: Faults) -
         )
 
 
-def _tell(season: xr.Dataset, form: YieldForm, number: int) -> _Told:
+def tell(season: xr.Dataset, form: YieldForm, number: int) -> _Told:
     """Work one crop out in every cell."""
     stands = season["crop_number"] == number
     days = season.sizes["time"]
