@@ -225,7 +225,7 @@ def test_emitters_of_a_plant_are_added_up():
     np.testing.assert_allclose(share, [1.5, 0.0, 1.5])
     np.testing.assert_allclose(weight, 1 / 3)
     system = wb.System.from_emitters(
-        [2.0, 2.2, 0.0, 0.0, 2.1, 2.1], emitters_per_plant=2, wetted_fraction=0.3
+        [2.0, 2.2, 0.0, 0.0, 2.1, 2.1], emitters_per_plant=2, delivered_fraction=1, wetted_fraction=0.3
     )
     np.testing.assert_allclose(system.spot_share, share)
     fault = only_fault(pattern, [2.0, 2.1, 2.2], 2)

@@ -167,6 +167,12 @@ def test_a_soil_that_only_takes_irrigation_in_needs_no_intensity_of_rain():
             "runoff_fraction, peak_application_rate: say",
         ),
         ({"efficiency": 0.8, "peak_application_rate": 20}, "peak_application_rate: stands beside one number"),
+        ({"leak_fraction": 0.99, "spray_fraction": 0.99}, "leave next to nothing of the water"),
+        ({"efficiency": 1e-6}, "leave next to nothing of the water"),
+        (
+            {"efficiency": 0.8, "lift": 20, "pump_efficiency": 0.6},
+            "operating_pressure: is needed beside lift",
+        ),
         ({"leak_fraction": 1.0}, "leak_fraction: is outside its range; found 1; allowed: 0 to 0.99"),
         ({"spray_fraction": 15}, "give a fraction, not a percentage"),
         ({"leak_fraction": -0.1}, "leak_fraction: is outside its range"),
@@ -180,7 +186,7 @@ def test_a_chain_that_does_not_fit_is_refused(values, words):
 
 def test_all_faults_of_a_chain_come_at_once():
     error = refusal(wb.System, leak_fraction=1.2, spray_fraction=-1, lift=10, wetted_volume=2)
-    assert len(error.faults) == 4
+    assert len(error.faults) == 5  # two of them: lift without pressure and without pump efficiency
 
 
 def test_a_label_without_any_loss_known_is_named():
@@ -197,6 +203,8 @@ def test_a_daily_spray_loss_must_be_on_the_days_of_the_run():
     error = refusal(wb.System, spray_fraction=holes)
     assert "days without a value" in str(error)
     assert "2024-05-04" in str(error)
+    nothing = xr.full_like(spray, np.nan)
+    assert "days without a value" in str(refusal(wb.System, leak_fraction=0.1, spray_fraction=nothing))
     assert "varies by day" in str(refusal(wb.System, leak_fraction=spray))
 
 
@@ -270,7 +278,11 @@ def test_a_whole_test_takes_nothing_beside_it():
 
 def test_plants_are_spots_and_emitters_are_not():
     system = wb.System.from_emitters(
-        [2.0, 2.2, 1.0, 1.2, 2.1, 2.1], emitters_per_plant=2, wetted_fraction=0.3, wetted_volume=0.4
+        [2.0, 2.2, 1.0, 1.2, 2.1, 2.1],
+        emitters_per_plant=2,
+        delivered_fraction=1,
+        wetted_fraction=0.3,
+        wetted_volume=0.4,
     )
     assert system.spot_share.values.tolist() == pytest.approx(
         [4.2 / 3.5333333333, 2.2 / 3.5333333333, 4.2 / 3.5333333333]
@@ -280,7 +292,9 @@ def test_plants_are_spots_and_emitters_are_not():
     assert season.sizes["spot"] == 6  # three wetted parts, then their dry parts
     assert season["spot_watched"].values.tolist() == [1, 1, 1, 0, 0, 0]
     with pytest.raises(wb.InputError):
-        wb.System.from_emitters([2.0, 2.2, 1.0], emitters_per_plant=2, wetted_fraction=0.3)
+        wb.System.from_emitters(
+            [2.0, 2.2, 1.0], emitters_per_plant=2, delivered_fraction=1, wetted_fraction=0.3
+        )
 
 
 def test_a_distribution_becomes_spots_of_equal_weight():
@@ -308,6 +322,13 @@ def test_weights_and_watch_are_written_out():
 )
 def test_a_watch_that_does_not_fit(values, words):
     assert words in str(refusal(wb.System, delivered_fraction=0.9, spot_share=[1.2, 0.8], **values))
+
+
+def test_a_plugged_plant_makes_watering_uneven():
+    system = wb.System.from_emitters([2, 2, 2, 0], delivered_fraction=1, wetted_fraction=0.4)
+    told = wb.losses(run(system)).set_index("loss")["depth_mm"]
+    assert told["uneven application"] > 100
+    assert "rain on watered soil" not in told
 
 
 # ------------------------------------------------------------------ parts of a field

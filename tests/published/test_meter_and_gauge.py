@@ -47,13 +47,13 @@ def test_a_larger_nozzle_is_found_as_wear(check):
     check(
         SCR23, "13/64 for 3/16 in, more flow [%]", 100 * (8.07 / 6.81 - 1), row["flow_change_percent"], 1e-9
     )
-    # Texas A&M AgriLife (Kenny), in Farm Progress: worn nozzles put out 10 to 20 % too much; read. A bore 1/64 in
+    # Texas A&M AgriLife, in Farm Progress: worn nozzles put out 10 to 20 % too much; read. A bore 1/64 in
     # wider is one of them.
     assert 10 <= row["conductance_change_percent"] <= 20
 
 
 def test_a_fifth_less_pressure_is_a_tenth_less_flow(check):
-    # Texas A&M AgriLife (Kenny), in Farm Progress: 20 % in pressure is 10 % in flow; read. sqrt(0.8) is 0.894.
+    # Texas A&M AgriLife, in Farm Progress: 20 % in pressure is 10 % in flow; read. sqrt(0.8) is 0.894.
     below = 0.8 * 300
     expected = readings_table(
         [{"date": "2024-06-01", "pressure_kPa": below}],

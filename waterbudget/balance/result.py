@@ -345,7 +345,7 @@ def _of_system(run: Inputs) -> list[str]:
     if bool((xr.DataArray(delivery.unattributed_fraction) > 0).any()):
         found.append(
             "the losses of the system are one application efficiency; they are not attributed"
-            if not run.spotted
+            if run.system is not None and run.system.efficiency is not None
             else "the losses before the soil are one delivered fraction; they are not attributed"
         )
     lone = (

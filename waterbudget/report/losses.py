@@ -261,7 +261,7 @@ def _is_even(season: xr.Dataset) -> xr.DataArray:
     share = season["spot_share"]
     if "spot" not in share.dims:
         return xr.ones_like(share)
-    watered = share.where((share > 0) & (season["spot_weight"] > 0))
+    watered = share.where((season["spot_watched"] > 0) & (season["spot_weight"] > 0))
     return (watered.max("spot") == watered.min("spot")).astype(np.float64)
 
 

@@ -316,6 +316,9 @@ class CatchCans:
             verdict = "may need a tune-up"
         else:
             verdict = "needs a tune-up"
+        with collect() as faults:
+            if units not in ("metric", "us"):
+                faults.add("units", "are not known", value=repr(units), allowed="metric, us")
         unit = "mm" if units == "metric" else "in"
         low, all_cans = (conversion.convert(depth, "mm", unit) for depth in (driest, mean))
         return (

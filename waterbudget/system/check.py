@@ -9,12 +9,16 @@ import numpy as np
 import xarray as xr
 
 from waterbudget.checks import note_where
+from waterbudget.descriptions import Number
 from waterbudget.errors import Faults
 
 if TYPE_CHECKING:
     from waterbudget.system.system import System
 
 _BEFORE_FIELD = ("leak_fraction", "conveyance_fraction")
+_PUMPING = ("lift", "operating_pressure", "pump_efficiency")
+LEAST_LEFT = 0.01
+"""Least part of the water that the chain must leave: as one link may lose 0.99."""
 _IN_FIELD = ("spray_fraction", "canopy_fraction", "runoff_fraction")
 
 
@@ -29,14 +33,23 @@ def check_system(system: System, faults: Faults) -> None:
                 "application_rate, flow", "say the same thing twice", mend="give one of them with the area"
             )
     _check_spots(system, faults)
-    head = system.lift is not None or system.operating_pressure is not None
-    if head and system.pump_efficiency is None:
+    given = [name for name in _PUMPING if getattr(system, name) is not None]
+    for name in ("lift", "operating_pressure"):
+        if given and name not in given:
+            faults.add(name, f"is needed beside {given[0]}", mend="0 where there is none")
+    if given and system.pump_efficiency is None:
         faults.add(
             "pump_efficiency",
             "is needed beside lift or operating_pressure",
             allowed="above 0 and at most 1",
             mend="water power over power from the line: measure it, or give your adviser's",
         )
+
+
+def _value(system: System, name: str, otherwise: float) -> Number:
+    """Give a number, and another where it is not given."""
+    value = getattr(system, name)
+    return otherwise if value is None else value
 
 
 def _check_time(system: System, faults: Faults) -> None:
@@ -50,7 +63,9 @@ def _check_time(system: System, faults: Faults) -> None:
                 field.name, "varies by day", allowed="one number for the run; spray_fraction may vary by day"
             )
             continue
-        gaps = value.isnull() & value.notnull().any("time")
+        gaps = value.isnull()
+        if gaps.ndim > 1:  # a label that is NaN throughout has no spray loss given
+            gaps = gaps & ~gaps.all("time")
         note_where(
             faults,
             field.name,
@@ -137,6 +152,20 @@ def _check_chain(system: System, faults: Faults) -> None:
             {},
             mend="or give efficiency",
         )
+    left = xr.DataArray(1.0)
+    for name in (*_BEFORE_FIELD, *_IN_FIELD):
+        left = left * (1.0 - xr.DataArray(_value(system, name, 0.0)).fillna(0.0))
+    for name in ("efficiency", "delivered_fraction"):
+        left = left * xr.DataArray(_value(system, name, 1.0)).fillna(1.0)
+    note_where(
+        faults,
+        "the links of the chain",
+        "leave next to nothing of the water",
+        (left < LEAST_LEFT) & (not faults),  # a link outside its range is the fault then
+        {"part left": left},
+        allowed=f"{LEAST_LEFT:g} or more",
+        mend="see that each is the part lost of what arrives there, and not the part that passes",
+    )
     anything = efficiency | delivered | peak
     for given in links.values():
         anything = anything | given

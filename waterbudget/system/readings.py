@@ -593,7 +593,7 @@ def _read_one(table: Any, what: str, faults: Faults) -> pd.DataFrame | None:
         if not known.columns.intersection(list(columns)).empty and (
             column := one_column(known, columns, what, own)
         ):
-            variable = VARIABLES["flow" if name == "flow" else "operating_pressure"]
+            variable = VARIABLES["flow" if name == "flow" else "outlet_pressure"]
             given = read_column(known, column, what, own, blank=True)
             values[name] = given * convert(1.0, columns[column], variable.unit)
             note_rows(

@@ -294,7 +294,7 @@ class System:
         flows: Any,
         *,
         emitters_per_plant: int = 1,
-        delivered_fraction: Any = 1.0,
+        delivered_fraction: Any,
         wetted_fraction: Any,
         wetted_volume: Any = None,
         flow: Any = None,
@@ -336,7 +336,12 @@ class System:
             area=area,
         )
         measured = f"{len(share)} plants with measured emitters"
-        return with_sources(system, {"spot_share": measured, "spot_weight": measured})
+        sources = {
+            "spot_share": measured,
+            "spot_weight": measured,
+            "under_canopy": "emitters under the plants",
+        }
+        return with_sources(system, sources)
 
     @classmethod
     def from_distribution(
