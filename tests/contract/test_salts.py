@@ -137,18 +137,19 @@ def test_plan_shares_the_shortfall_and_fills_the_soil_first():
     plan = plan_leaching(season_of(), 1.5, requirement=0.5, dates=["2024-07-03", DAYS[4]])
     assert plan.columns.tolist() == ["date", "net_mm", "purpose"]
     assert plan["date"].tolist() == [DAYS[2], DAYS[2], DAYS[4]]
-    assert plan["net_mm"].tolist() == pytest.approx([20.0, 10.0, 10.0])
+    # a refill of 20 mm brings salts that 20 mm of leaching carry away
+    assert plan["net_mm"].tolist() == pytest.approx([20.0, 20.0, 20.0])
     assert plan["purpose"].tolist() == ["refill for leaching", "leaching", "leaching"]
     season = season_of(extra=plan)
     row = only(leaching_balance(season, 1.5, requirement=0.5))
-    assert float(season["leaching_irrigation"].sum()) == pytest.approx(20.0)
+    assert float(season["leaching_irrigation"].sum()) == pytest.approx(40.0)
     assert row["shortfall_mm"] == 0.0
 
 
 def test_what_an_earlier_day_filled_is_not_filled_again():
     # day 2 lacks 10 in the evening, day 3 another 10
     plan = plan_leaching(season_of(), 1.5, requirement=0.5, dates=DAYS[1:3])
-    assert plan["net_mm"].tolist() == pytest.approx([10.0, 10.0, 10.0, 10.0])
+    assert plan["net_mm"].tolist() == pytest.approx([10.0, 20.0, 10.0, 20.0])
 
 
 def test_plan_in_inches_and_with_fields():
@@ -248,7 +249,8 @@ def test_leaching_after_harvest_closes_in_a_few_rounds(system):
     for _ in range(2):
         again = summer(system, rule, extra_irrigation=plan)
         row = only(leaching_balance(again, 2.5, crop_salinity=2.5))
-        assert abs(row["required_mm"] - row["credited_mm"]) < 0.12 * required
+        # bare soil that is wetted evaporates before the second day
+        assert abs(row["required_mm"] - row["credited_mm"]) < 0.15 * required
         plan = pd.concat([plan, plan_leaching(again, 2.5, crop_salinity=2.5, dates=dates)])
     final = only(leaching_balance(summer(system, rule, extra_irrigation=plan), 2.5, crop_salinity=2.5))
     assert final["shortfall_mm"] < 0.01 * required
@@ -260,14 +262,15 @@ def test_a_calendar_from_a_day_on_leaves_what_was_before():
     leaching = calendar[calendar["purpose"] == "leaching"]
     assert leaching["date"].min() >= pd.Timestamp("2024-07-01")
     lacking = leaching_balance(season, 2.5, crop_salinity=2.5)["shortfall_mm"][0]
-    assert leaching["net_mm"].sum() == pytest.approx(lacking)
+    refill = calendar.loc[calendar["purpose"] == "refill for leaching", "net_mm"].sum()
+    needed = lacking + refill * 0.25 / 0.75  # LR 2.5/(12.5 - 2.5)
+    assert leaching["net_mm"].sum() == pytest.approx(needed)
     own = calendar[calendar["purpose"] == ""]
     net = season["irrigation_net"].to_series()
     assert own["net_mm"].tolist() == net[net > 0].tolist()
     late = own[own["date"] >= "2024-07-01"]
-    assert (leaching["net_mm"].to_numpy() / late["net_mm"].to_numpy()) == pytest.approx(
-        lacking / late["net_mm"].sum()
-    )
+    parts = leaching["net_mm"].to_numpy() / late["net_mm"].to_numpy()
+    assert parts == pytest.approx(needed / late["net_mm"].sum())
 
 
 # ------------------------------------------------------------------------------ salt ledger
@@ -326,16 +329,19 @@ def test_ledger_in_tons_of_2000_pounds_per_acre():
     assert us["mean_soil_salinity_dS_per_m"] == metric["mean_soil_salinity_dS_per_m"]
 
 
-def test_ledger_of_labels_and_of_a_season_without_crop_or_drainage():
+def test_ledger_of_labels():
     frame = salt_ledger(
         season_of(), 1.5, soil_water_at_field_capacity=0.3, initial_salinity=by_field(north=1.0, south=2.0)
     )
     assert frame["field"].tolist() == ["north", "south"]
     assert frame["soil_salinity_at_start_dS_per_m"].tolist() == [1.0, 2.0]
     assert "relative_yield_at_mean_salinity" not in frame
-    later = wb.Crop(
-        planted="2024-07-06",
-        stage_days=(10, 10, 10, 10),
+
+
+def test_ledger_after_harvest_without_drainage():
+    crop = wb.Crop(
+        planted="2024-07-01",
+        stage_days=(1, 1, 1, 1),
         kc=(0.4, 1.0, 0.5),
         root_depth=1.0,
         depletion_fraction=0.5,
@@ -346,7 +352,10 @@ def test_ledger_of_labels_and_of_a_season_without_crop_or_drainage():
         {"et_ref": ("time", np.full(5, 5.0), {"surface": "short"}), "rain": ("time", np.zeros(5))},
         coords={"time": DAYS},
     )
-    row = only(salt_ledger(wb.simulate(weather, later, soil, EVEN), 1.5, **SALTS))
+    grown = wb.simulate(weather, crop, soil, EVEN)
+    later = weather.assign_coords(time=DAYS + pd.Timedelta(days=5))
+    season = wb.simulate(later, crop, soil, EVEN, state=grown.isel(time=-1))
+    row = only(salt_ledger(season, 1.5, **SALTS))
     assert row["soil_salinity_at_end_dS_per_m"] == 2.0  # evaporation leaves the salts behind
     assert np.isnan(row["mean_soil_salinity_dS_per_m"])
     assert np.isnan(row["drainage_salinity_dS_per_m"])

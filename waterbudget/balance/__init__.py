@@ -1,6 +1,13 @@
 """Balance: one day's physics written once, and what runs it over days, fields and systems."""
 
-from waterbudget.balance.derive import allowance, depletion_before, watch_weights, watched_mean, wetted_depth
+from waterbudget.balance.derive import (
+    allowance,
+    depletion_before,
+    running_total,
+    watch_weights,
+    watched_mean,
+    wetted_depth,
+)
 from waterbudget.balance.rule import Rule
 from waterbudget.balance.simulate import simulate
 
@@ -8,6 +15,7 @@ __all__ = [
     "Rule",
     "allowance",
     "depletion_before",
+    "running_total",
     "simulate",
     "watch_weights",
     "watched_mean",

@@ -119,4 +119,13 @@ def watched_mean(values: xr.DataArray, weights: xr.DataArray) -> xr.DataArray:
     """Take the mean over the spots that a decision looks at; values without spots stay as they are."""
     if "spot" not in values.dims:
         return values
-    return (values * weights).sum("spot", skipna=False)
+    return running_total(values * weights, "spot")
+
+
+def running_total(values: xr.DataArray, dim: str) -> xr.DataArray:
+    """Sum along a dimension; a missing value makes the sum missing.
+
+    A running sum adds one by one whatever the layout in memory, so that a field gives the same bits alone and
+    among others; numpy's own sum does not.
+    """
+    return values.cumsum(dim, skipna=False).isel({dim: -1})

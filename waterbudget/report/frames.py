@@ -16,6 +16,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
+from waterbudget.balance import watched_mean
 from waterbudget.errors import collect
 from waterbudget.variables import VARIABLES
 
@@ -236,9 +237,7 @@ def over_spots(season: xr.Dataset, names: Iterable[str]) -> xr.Dataset:
     if "spot" not in wanted.dims:
         return wanted
     split = {name: values for name, values in wanted.data_vars.items() if "spot" in values.dims}
-    means = {
-        name: (values * season["spot_weight"]).sum("spot", skipna=False) for name, values in split.items()
-    }
+    means = {name: watched_mean(values, season["spot_weight"]) for name, values in split.items()}
     return wanted.assign(means).drop_vars("spot", errors="ignore")
 
 

@@ -13,13 +13,12 @@ from numpy.typing import NDArray
 from waterbudget.balance import watch_weights, watched_mean
 from waterbudget.balance.record import LEACHING
 from waterbudget.checks import note_where
-from waterbudget.descriptions import GivenNumber, read_dates
+from waterbudget.descriptions import GivenNumber, moment, read_dates
 from waterbudget.errors import Faults, collect
-from waterbudget.report.frames import UnitSystem, check_season, check_units, labels_of, shown_unit
+from waterbudget.report.frames import UnitSystem, check_season, check_units, labels_of, shown_unit, spread
 from waterbudget.report.ledger import attributed, over_days
-from waterbudget.report.losses import missing_before
-from waterbudget.report.performance import Outcome, outcome_table
-from waterbudget.report.salts import ROUNDING, SALINITY, entered, of_field, read_numbers
+from waterbudget.report.performance import Outcome
+from waterbudget.report.salts import ROUNDING, SALINITY, entered, of_field, read_numbers, table_of
 from waterbudget.soil.leaching import (
     leaching_requirement,
     leaching_shortfall,
@@ -28,9 +27,10 @@ from waterbudget.soil.leaching import (
 )
 
 _Array = NDArray[np.float64]
-WITH_IRRIGATIONS = "with irrigations"
-REFILL = "refill before leaching"
+REFILL = "refill for leaching"
 """Purpose of the water that fills what is missing, so that the leaching passes through."""
+_LEAST = 0.1
+"""A refill below this [mm] is not worth a row: common practice, no source."""
 
 _NEEDED = (
     "irrigation_net",
@@ -47,6 +47,7 @@ _NEEDED = (
 )
 _PLANNED = (
     *_NEEDED,
+    "leaching_irrigation",
     "depletion",
     "depletion_below",
     "spot_watched",
@@ -117,7 +118,7 @@ def leaching_balance(
     `salt_ledger`.
     """
     check_units(units)
-    return outcome_table(season, _leaching(season, water_salinity, crop_salinity, requirement), units)
+    return table_of(season, _leaching(season, water_salinity, crop_salinity, requirement), units)
 
 
 def _leaching(
@@ -196,7 +197,7 @@ def plan_leaching(
     requirement: GivenNumber | None = None,
     units: UnitSystem = "metric",
 ) -> pd.DataFrame:
-    """Plan waterings that make up the shortfall of `leaching_balance`.
+    """Plan waterings on given days that make up the shortfall of `leaching_balance`, beside the rule.
 
     Parameters
     ----------
@@ -204,9 +205,8 @@ def plan_leaching(
         Daily result of `simulate`, of one field or on the label ``field``.
     water_salinity, crop_salinity, requirement
         As in `leaching_balance`.
-    dates : dates, or "with irrigations"
-        Days that share the shortfall equally; or the season's days of irrigation, in proportion to their net
-        depth. Days that a record covers are past, and not taken.
+    dates : dates
+        Days that share the shortfall equally; best after harvest, when the soil is to be filled anyway.
     units : {"metric", "us"}
         Unit of the depth: mm or in.
 
@@ -214,27 +214,125 @@ def plan_leaching(
     -------
     DataFrame
         For ``simulate(..., extra_irrigation=...)``: ``date``, ``field`` where the season has fields,
-        ``net_mm`` or ``net_in``, and ``purpose``. Beside ``"leaching"`` a day may have a row ``"refill before
-        leaching"``: what root zone and profile still lack after the water of that day, and would fill first.
-        Without a shortfall the table has no rows.
+        ``net_mm`` or ``net_in``, and ``purpose``. Beside ``"leaching"`` a day may have a row ``"refill for
+        leaching"``: what the profile lacks that evening, which would fill first, and brings salts of its
+        own that are leached with the rest. Without a shortfall the table has no rows.
 
     Raises
     ------
     InputError
         As `leaching_balance`; when the shortfall is not known, or varies along another dimension than
-        ``field``; when a date is none, comes twice, lies outside the season or on a day that a record covers,
-        or a field with a shortfall has no day of irrigation.
+        ``field``; when a date is none, comes twice, lies outside the season or on a day that a record covers.
 
     Notes
     -----
-    The depths are read from the season as it was. Simulated again with them, watering may fall on other days,
-    and uneven watering fills its dry spots before they drain: see `leaching_balance` of the new season, plan
-    what is left, and join the tables (``pandas.concat``). How the shortfall is shared is ours.
+    The depths are read from the season as it was. With them the soil is wetter, more evaporates, the rule may
+    irrigate on other days, and uneven watering fills its dry spots before they drain: see `leaching_balance`
+    of the new season, plan what is left, and join the tables (``pandas.concat``). How the shortfall is
+    shared is ours. To leach with the irrigations themselves, see `leaching_calendar`.
     """
+    lacking, again = _lacking(season, water_salinity, crop_salinity, requirement, units)
+    net, free = _by_field(season["irrigation_net"], season), _by_field(season["rule_free"], season) > 0
+    wanted = (lacking > 0)[:, None]
+    time = season.indexes["time"]
+    planned = np.zeros(net.shape, dtype=bool)
+    with collect() as faults:
+        planned[:, _days(dates, time, faults)] = True
+        covered = (planned & wanted & ~free).any(axis=0)
+        if covered.any():
+            faults.add(
+                "dates",
+                "falls on a day that the record covers",
+                where=f"{time[int(np.argmax(covered))]:%Y-%m-%d}",
+                count=int(covered.sum()),
+                mend="plan from the day after the record on",
+            )
+    refill = _refill(season, planned & wanted, np.cumsum(net > 0, axis=1, dtype=np.float64))
+    depth = (lacking + again * refill.sum(axis=1))[:, None]
+    return _plan(
+        season, {REFILL: refill, LEACHING: depth * planned / planned.sum(axis=1, keepdims=True)}, units
+    )
+
+
+def leaching_calendar(
+    season: xr.Dataset,
+    water_salinity: GivenNumber,
+    *,
+    crop_salinity: GivenNumber | None = None,
+    requirement: GivenNumber | None = None,
+    start: Any = None,
+    units: UnitSystem = "metric",
+) -> pd.DataFrame:
+    """Plan the season's irrigations again, each with its part of the shortfall of `leaching_balance`.
+
+    Parameters
+    ----------
+    season : Dataset
+        Daily result of `simulate`, of one field or on the label ``field``.
+    water_salinity, crop_salinity, requirement, units
+        As in `plan_leaching`.
+    start : date, optional
+        First day of leaching; what was irrigated before it stays as it was. The first day of the season, when
+        not given.
+
+    Returns
+    -------
+    DataFrame
+        For ``simulate(..., irrigation=...)``, columns as in `plan_leaching`: the waterings of the season
+        (``purpose`` empty), and ``"leaching"`` with each of them in proportion to its net depth. On the last
+        of them ``"refill for leaching"`` is what the profile lacks that evening.
+
+    Raises
+    ------
+    InputError
+        As `leaching_balance`; when the shortfall is not known, varies along another dimension than ``field``,
+        `start` is no date, or a field that needs leaching has no irrigation from then on.
+
+    Notes
+    -----
+    A calendar, because a rule that decides anew beside the leaching takes part of it for its own: a soil that
+    is wetter after each watering is watered later, and what was planned for its day then falls on dry soil.
+    Sharing by net depth is ours.
+    """
+    lacking, again = _lacking(season, water_salinity, crop_salinity, requirement, units)
+    net = _by_field(season["irrigation_net"], season)
+    leached = _by_field(season["leaching_irrigation"], season)
+    with collect() as faults:
+        first = season.indexes["time"][0] if start is None else moment(start, "start", faults)
+        if isinstance(first, xr.DataArray):
+            faults.add("start", "is several dates", allowed="one date")
+    open_days = season.indexes["time"] >= first
+    shares = net * open_days * (lacking > 0)[:, None]
+    total = shares.sum(axis=1, keepdims=True)
+    with collect() as faults:
+        stranded = (lacking > 0) & ~(total[:, 0] > 0)
+        if stranded.any():
+            faults.add(
+                "season",
+                "has no irrigation to leach with",
+                where="" if start is None else f"{first} and later",
+                count=int(stranded.sum()),
+                mend="plan_leaching(..., dates=...)",
+            )
+    last = (shares > 0) & (np.cumsum(shares[:, ::-1] > 0, axis=1)[:, ::-1] == 1)
+    refill = _refill(season, last, np.zeros(net.shape))
+    depth = (lacking + again * refill.sum(axis=1))[:, None]
+    more = depth * shares / np.where(total > 0, total, 1.0)
+    return _plan(season, {"": net - leached, REFILL: refill, LEACHING: leached + more}, units)
+
+
+def _lacking(
+    season: xr.Dataset,
+    water_salinity: GivenNumber,
+    crop_salinity: GivenNumber | None,
+    requirement: GivenNumber | None,
+    units: UnitSystem,
+) -> tuple[_Array, _Array]:
+    """Give the shortfall of each field [mm], and what a mm of refill needs for its own salts [mm]."""
     check_units(units)
-    shortfall = _leaching(season, water_salinity, crop_salinity, requirement)["shortfall"].values
+    balance = _leaching(season, water_salinity, crop_salinity, requirement)
+    shortfall, part = balance["shortfall"].values, balance["leaching_requirement"].values
     check_season(season, _PLANNED)
-    fields = "field" in season.dims
     with collect() as faults:
         other = [str(dim) for dim in shortfall.dims if dim != "field"]
         if other:
@@ -243,100 +341,33 @@ def plan_leaching(
                 f"needs other leaching along {', '.join(other)}, and a plan has fields alone",
                 mend=f"plan one at a time: season.sel({other[0]}=...)",
             )
-        note_where(faults, "shortfall of leaching", "is not known", shortfall.isnull(), {}, mend=_UNKNOWN)
-    per_field = {"field": season.sizes["field"]} if fields else {}
-
-    def daily(values: xr.DataArray) -> _Array:
-        """Lay a daily series out by field and day."""
-        spread = values.expand_dims({dim: n for dim, n in per_field.items() if dim not in values.dims})
-        return np.asarray(spread.transpose(..., "time").to_numpy().reshape(-1, values.sizes["time"]))
-
-    lacking = np.broadcast_to(shortfall.to_numpy().reshape(-1), (per_field.get("field", 1),))
-    net, free = daily(season["irrigation_net"]), daily(season["rule_free"].broadcast_like(season["time"]))
-    weights = _weights(dates, season.indexes["time"], net, (lacking > 0)[:, None] & (free > 0), lacking > 0)
-    leaching = lacking[:, None] * weights
-    root, below = (daily(values) for values in _missing_after(season))
-    refill = _refill(root, below, np.cumsum(net > 0, axis=1), leaching > 0)
-    depths = np.stack([refill, leaching], axis=-1)
-    at, day, kind = np.nonzero(depths)
-    suffix, size = shown_unit("mm", units)
-    columns: dict[str, Any] = {"date": season["time"].to_numpy()[day]}
-    if fields:
-        columns["field"] = labels_of(season, "field")[at]
-    columns[f"net{suffix}"] = depths[at, day, kind] / size
-    columns["purpose"] = np.array([REFILL, LEACHING], dtype=object)[kind]
-    return pd.DataFrame(columns)
+        mend = "a day of the season is missing: fill the weather first"
+        note_where(faults, "shortfall of leaching", "is not known", shortfall.isnull(), {}, mend=mend)
+    count = (season.sizes.get("field", 1),)
+    lacking, again = (
+        np.array(np.broadcast_to(values.to_numpy().reshape(-1), count))
+        for values in (shortfall, part / (1.0 - part))
+    )
+    return lacking, again
 
 
-_UNKNOWN = "a day of the season is missing: fill the weather first"
-
-
-def _weights(
-    dates: Any, time: pd.Index, net: _Array, allowed: NDArray[np.bool_], wanted: NDArray[np.bool_]
-) -> _Array:
-    """Share each field's leaching over the days.
-
-    Parameters
-    ----------
-    dates
-        As in `plan_leaching`.
-    time : Index
-        Days of the season.
-    net : ndarray, shape (fields, days)
-        Net irrigation [mm].
-    allowed : ndarray of bool, shape (fields, days)
-        Days without a record, of fields that need leaching.
-    wanted : ndarray of bool, shape (fields,)
-        Fields that need leaching.
-
-    Returns
-    -------
-    ndarray, shape (fields, days)
-        Adds up to 1 over the days of a field that needs leaching.
-    """
-    weights = np.zeros(net.shape)
-    with collect() as faults:
-        if isinstance(dates, str) and dates == WITH_IRRIGATIONS:
-            weights = net * allowed
-            lost = wanted & ~(weights.sum(axis=1) > 0)
-            if lost.any():
-                faults.add(
-                    "dates",
-                    "has no day of irrigation to leach on, after those that a record covers",
-                    count=int(lost.sum()),
-                    mend="give dates",
-                )
-        else:
-            days = _days(dates, time, faults)
-            weights[:, days] = 1.0
-            covered = wanted[:, None] & ~allowed & (weights > 0)
-            if covered.any():
-                first = time[int(np.argwhere(covered)[0][1])]
-                faults.add(
-                    "dates",
-                    "falls on a day that the record covers",
-                    where=f"{first:%Y-%m-%d}",
-                    count=int(covered.any(axis=0).sum()),
-                    mend="plan from the day after the record on",
-                )
-    total = weights.sum(axis=1, keepdims=True)
-    return np.asarray(weights / np.where(total > 0, total, 1.0))
+def _by_field(values: xr.DataArray, season: xr.Dataset) -> _Array:
+    """Lay a daily series out by fields (one where the season has none) and days."""
+    sizes = {dim: season.sizes[dim] for dim in ("field", "time") if dim in season.dims}
+    return spread(values, sizes).reshape(-1, season.sizes["time"])
 
 
 def _days(dates: Any, time: pd.Index, faults: Faults) -> NDArray[np.intp]:
     """Find the positions of the dates in the season."""
-    given = (
-        [dates]
-        if isinstance(dates, str) or not isinstance(dates, Sequence | np.ndarray | pd.Index)
-        else dates
-    )
-    found = read_dates(np.array(list(given), dtype=object))
+    several = isinstance(dates, Sequence | np.ndarray | pd.Index | pd.Series) and not isinstance(dates, str)
+    found = read_dates(np.array(list(dates) if several else [dates], dtype=object))
     if found is None or found.tz is not None or not len(found) or found.hasnans:
         faults.add(
             "dates",
             "is not a list of dates",
             value=repr(dates)[:80],
-            allowed=f"dates, year-month-day and without time zone, or {WITH_IRRIGATIONS!r}",
+            allowed="year-month-day, without time zone",
+            mend="to leach with the irrigations of the season, take leaching_calendar",
         )
         return np.empty(0, dtype=np.intp)
     found = found.normalize()
@@ -354,31 +385,51 @@ def _days(dates: Any, time: pd.Index, faults: Faults) -> NDArray[np.intp]:
     return np.asarray(days[days >= 0])
 
 
-def _missing_after(season: xr.Dataset) -> tuple[xr.DataArray, xr.DataArray]:
-    """Give what root zone and soil below still lack after the day's water, as depths over the field [mm]."""
-    irrigation, rain = entered(season)
-    missing = missing_before(season)
-    weights = watch_weights(season, missing)
-    root = watched_mean(missing - irrigation - rain, weights) * season["over_application"]
-    below = watched_mean(season["depletion_below"], weights) * season["over_application"]
-    return root.where(~(root < 0.0), 0.0), below
+def _refill(season: xr.Dataset, planned: NDArray[np.bool_], watered: _Array) -> _Array:
+    """Give what the profile takes on each planned day before water passes, as depths over the field [mm].
 
+    Parameters
+    ----------
+    season : Dataset
+    planned : ndarray of bool, shape (fields, days)
+    watered : ndarray, shape (fields, days)
+        Rises where an irrigation of the season fills the root zone again: water that an earlier planned day
+        put there makes that irrigation smaller. In the soil below the roots it stays.
 
-def _refill(root: _Array, below: _Array, watered: NDArray[np.int_], planned: NDArray[np.bool_]) -> _Array:
-    """Give what must be filled on each planned day before water passes; all arrays (fields, days).
-
-    Water filled on an earlier planned day is there until the season's next irrigation, which then would be
-    smaller; in the soil below the roots it stays.
+    Returns
+    -------
+    ndarray, shape (fields, days)
     """
-    refill = np.zeros(root.shape)
-    count = len(root)
-    filled, deep, since = np.zeros(count), np.zeros(count), np.zeros(count)
+    weights = watch_weights(season, season["depletion"])
+    root, below = (
+        _by_field(watched_mean(values, weights) * season["over_application"], season)
+        for values in (season["depletion"] - season["excess_water"], season["depletion_below"])
+    )
+    refill = _beyond(root, planned, watered) + _beyond(below, planned, np.zeros(planned.shape))
+    return np.where(refill >= _LEAST, refill, 0.0)
+
+
+def _beyond(lacking: _Array, planned: NDArray[np.bool_], watered: _Array) -> _Array:
+    """Give what is lacking on each planned day beyond what earlier ones filled since it was last watered."""
+    more = np.zeros(lacking.shape)
+    filled, since = np.zeros(len(lacking)), np.zeros(len(lacking))
     for day in np.flatnonzero(planned.any(axis=0)):
         here = planned[:, day]
         filled = np.where(here & (watered[:, day] > since), 0.0, filled)
-        more = np.maximum(root[:, day] - filled, 0.0) * here
-        deeper = np.maximum(below[:, day] - deep, 0.0) * here
-        filled, deep = filled + more, deep + deeper
         since = np.where(here, watered[:, day], since)
-        refill[:, day] = more + deeper
-    return np.where(refill > ROUNDING, refill, 0.0)
+        more[:, day] = np.maximum(lacking[:, day] - filled, 0.0) * here
+        filled = filled + more[:, day]
+    return more
+
+
+def _plan(season: xr.Dataset, depths: dict[str, _Array], units: UnitSystem) -> pd.DataFrame:
+    """Lay depths (fields, days) of each purpose out as a table of waterings, the days of a field together."""
+    together = np.stack(list(depths.values()), axis=-1)
+    field, day, purpose = np.nonzero(together)
+    suffix, size = shown_unit("mm", units)
+    columns: dict[str, Any] = {"date": season["time"].to_numpy()[day]}
+    if "field" in season.dims:
+        columns["field"] = labels_of(season, "field")[field]
+    columns[f"net{suffix}"] = together[field, day, purpose] / size
+    columns["purpose"] = np.array(list(depths), dtype=object)[purpose]
+    return pd.DataFrame(columns)

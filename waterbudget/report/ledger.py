@@ -9,6 +9,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
+from waterbudget.balance import running_total
 from waterbudget.errors import collect
 from waterbudget.plan.week import short_of_water
 from waterbudget.report.frames import (
@@ -230,12 +231,8 @@ def stress(season: xr.Dataset) -> dict[str, xr.DataArray]:
 
 
 def over_days(values: xr.DataArray) -> xr.DataArray:
-    """Sum over the days; a missing day makes the sum missing.
-
-    A running sum adds day by day whatever the layout in memory, so that a field gives the same bits alone
-    and among others; numpy's own sum does not.
-    """
-    return values.cumsum("time", skipna=False).isel(time=-1)
+    """Sum over the days; a missing day makes the sum missing."""
+    return running_total(values, "time")
 
 
 def _before(season: xr.Dataset) -> xr.Dataset:

@@ -198,7 +198,7 @@ def salt_ledger(
     if salt_threshold is not None:
         left = salt_yield(mean, given["salt_threshold"], given["salt_slope"])
         told["relative_yield_at_mean_salinity"] = Outcome("1", xr.DataArray(left))
-    return outcome_table(season, told, units)
+    return table_of(season, told, units)
 
 
 def _mix(
@@ -286,6 +286,14 @@ def entered(season: xr.Dataset) -> tuple[xr.DataArray, xr.DataArray]:
 def of_field(values: xr.DataArray, season: xr.Dataset) -> xr.DataArray:
     """Take the mean of each field over its spots."""
     return watched_mean(values, season["spot_weight"]).reset_coords(drop=True)
+
+
+def table_of(season: xr.Dataset, told: Mapping[str, Outcome], units: UnitSystem) -> pd.DataFrame:
+    """Lay outcomes out; labels may also be those of a number that the season does not vary with."""
+    labels = {
+        dim: one.values[dim] for one in told.values() for dim in one.values.dims if dim in one.values.coords
+    }
+    return outcome_table(season.assign_coords(labels), told, units)
 
 
 def read_numbers(
