@@ -106,6 +106,45 @@ def test_a_meter_that_begins_again():
     assert "not above every count" in fault.problem
 
 
+def test_an_exchanged_meter_does_not_pass_for_a_round():
+    table = [{"date": "2024-05-01", "meter_m3": 300_000}, {"date": "2024-05-02", "meter_m3": 500}]
+    fault = only_fault(irrigation_from_meter, table, 10.0, place="reading day", rolls_over_at=1_000_000)
+    assert fault.problem == "would have counted most of a round when it began again at 0"
+    assert (fault.where, fault.allowed) == ("row 2", "at most 500000")
+    assert "exchanged" in fault.mend
+    backwards = [{"date": "2024-05-01", "meter_m3": 2500}, {"date": "2024-05-02", "meter_m3": 2490}]
+    assert only_fault(
+        irrigation_from_meter, backwards, 10.0, place="evenly", rolls_over_at=np.int64(1_000_000)
+    ).value == ("2490 on 2024-05-02, 10 less than before")
+
+
+def test_the_time_of_day_orders_readings_of_one_day():
+    table = [
+        {"date": "2024-05-01 15:00", "meter_m3": 700},
+        {"date": "2024-05-01 08:00", "meter_m3": 0},
+        {"date": "2024-05-02", "meter_m3": 900},
+    ]
+    assert depths(irrigation_from_meter(table, 10.0, place="reading day")) == {"05-01": 7.0, "05-02": 2.0}
+
+
+def test_each_date_is_read_by_itself():
+    zones = [{**METER[0], "date": f"2024-05-01T08:00{zone}"} for zone in ("+02:00", "+03:00")]
+    fault = only_fault(irrigation_from_meter, [*METER, *zones], 10.0, place="evenly")
+    assert (fault.what, fault.where, fault.count) == ("meter, date", "row 5", 2)
+    mixed = [METER[0], {**METER[1], "date": pd.Timestamp("2024-05-08 09:00")}, *METER[2:]]
+    expected = irrigation_from_meter(METER, 10.0, place="evenly")
+    pd.testing.assert_frame_equal(irrigation_from_meter(mixed, 10.0, place="evenly"), expected)
+
+
+def test_labels_may_be_categories():
+    table = pd.DataFrame([{**row, "field": name} for name in ("north", "south") for row in METER])
+    as_text = irrigation_from_meter(table, AREAS, place="evenly")
+    some = table.astype({"field": "category"})
+    pd.testing.assert_frame_equal(irrigation_from_meter(some, AREAS, place="evenly"), as_text)
+    north = some[some["field"] == "north"]  # a category without rows is no field
+    assert set(irrigation_from_meter(north, AREAS, place="evenly")["field"]) == {"north"}
+
+
 # ------------------------------------------------------------------------------------- hours: what is given
 def test_hours_to_depth():
     got = irrigation_from_hours(HOURS, flow="100 m3/h", area=10.0)
@@ -165,7 +204,24 @@ def test_faults_of_a_meter_come_together():
         }
     )
     found = faults(irrigation_from_meter, table, AREAS, place="Sunday", rolls_over_at="soon")
-    assert [fault.what for fault in found] == ["place", "area", "rolls_over_at", "meter", "meter"]
+    assert [fault.what for fault in found] == ["place", "rolls_over_at", "area", "meter", "meter"]
+
+
+def test_cells_and_parameters_at_fault_come_together():
+    found = faults(
+        irrigation_from_meter,
+        [{"date": "soon", "field": None, "meter_m3": "many"}],
+        -1.0,
+        place=np.array(["evenly", "evenly"]),
+        rolls_over_at=float("nan"),
+    )
+    names = ["area", "place", "rolls_over_at", "meter, date", "meter, field", "meter, meter_m3"]
+    assert [fault.what for fault in found] == names
+    found = faults(irrigation_from_hours, [{"date": "soon", "hours": "two"}], 0.0, "0 ha")
+    assert [fault.what for fault in found] == ["flow", "area", "hours, date", "hours, hours"]
+    found = faults(find_faults, [{"date": "soon", "flow_m3_per_h": "much", "pressure_kPa": -1.0}], [])
+    names = ["readings, date", "readings, flow_m3_per_h", "readings, pressure_kPa", "baseline"]
+    assert [fault.what for fault in found] == names
 
 
 @pytest.mark.parametrize(
@@ -175,7 +231,7 @@ def test_faults_of_a_meter_come_together():
         ("a table", "meter", ""),
         ([{"meter_m3": 1}], "meter", ""),
         ([{"date": "2024-05-01"}], "meter", ""),
-        ([{"date": "2024-05-01", "meter": 5}], "meter, column 'meter'", ""),
+        ([{"date": "2024-05-01", "meter": 5}], "meter", ""),
         ([{"date": "2024-05-01", "meter_m3": 5, "meter_L": 5000}], "meter", ""),
         ([{"date": "1/5/2024", "meter_m3": 5}], "meter, date", "row 1"),
         ([{"date": None, "meter_m3": 5}], "meter, date", "row 1"),
@@ -186,7 +242,17 @@ def test_faults_of_a_meter_come_together():
         ([*METER, {"date": "2024-05-20", "meter_m3": -1}], "meter, meter_m3", "row 5"),
         ([{**METER[0], "field": "north"}, {**METER[1], "field": " "}], "meter, field", "row 2"),
         (METER[:1], "meter", "row 1"),
-        (pd.DataFrame([[1, 2, 3]], columns=["date", "meter_m3", "meter_m3"]), "meter, column 'meter_m3'", ""),
+        (pd.DataFrame([[1, 2, 3]], columns=["date", "meter_m3", "meter_m3"]), "meter", ""),
+        (
+            [*METER, {"date": "2024-05-20", "meter_m3": pd.Timestamp("2024-05-20")}],
+            "meter, meter_m3",
+            "row 5",
+        ),
+        ([*METER, {"date": "2024-05-20", "meter_m3": pd.Timedelta("3h")}], "meter, meter_m3", "row 5"),
+        ([{"date": "2024-05-01", "meter_m3": 5 + 1j}], "meter, meter_m3", "row 1"),
+        ([{**METER[0], "field": "north"}, {**METER[1], "field": ["north"]}], "meter, field", "row 2"),
+        (pd.DataFrame(METER).set_index("date"), "meter", ""),
+        ({"date": ["2024-05-01"], "meter_m3": [5]}, "meter", ""),
     ],
 )
 def test_no_table_of_a_meter(table, what, where):
@@ -215,10 +281,7 @@ def test_hours_and_water_must_meet():
 
 
 def test_no_table_of_hours():
-    assert (
-        only_fault(irrigation_from_hours, [{"date": "2024-05-08"}], 100.0, 10.0).problem
-        == "has no column hours"
-    )
+    assert only_fault(irrigation_from_hours, [{"date": "2024-05-08"}], 100.0, 10.0).problem == "lacks columns"
     day = {"date": "2024-05-08", "hours": 13}
     fault = only_fault(irrigation_from_hours, [day, day], 100.0, 10.0)
     assert (fault.allowed, fault.count) == ("at most 24", 2)
@@ -392,14 +455,15 @@ def test_exponents_outside_0_to_1(exponent):
 
 @pytest.mark.parametrize("name", ["flow", "pressure"])
 def test_no_unit_is_guessed(name):
-    for given in ([{"date": "2024-05-01", name: 50.0}], [{**read(), name: 50.0}]):
-        fault = faults(find_faults, given, GOOD)[0]
-        assert (fault.what, fault.problem) == (f"readings, column {name!r}", "names no unit")
-        assert "psi" in fault.allowed or "gal" in fault.allowed
-    assert (
-        faults(find_faults, [read()], [{"date": "2024-04-01", name: 50.0}])[0].what
-        == f"baseline, column {name!r}"
-    )
+    for column in (name, f"{name}_in_columns_of_air"):
+        for given in ([{"date": "2024-05-01", column: 50.0}], [{**read(), column: 50.0}]):
+            fault = only_fault(find_faults, given, GOOD)
+            assert (fault.what, fault.problem, fault.value) == ("readings", "has unknown columns", column)
+            assert {"pressure_psi", "flow_gal_per_min"} <= set(
+                fault.allowed.replace(" (optional)", "").split(", ")
+            )
+            assert "units" in fault.mend
+        assert only_fault(find_faults, [read()], [{"date": "2024-04-01", column: 50.0}]).what == "baseline"
 
 
 @pytest.mark.parametrize(
@@ -413,7 +477,18 @@ def test_no_unit_is_guessed(name):
         (read(pressure=float("inf")), "readings, pressure_kPa", "is not a number of 0 or more"),
         (read(flow=None, pressure=None), "readings", "have neither flow nor pressure"),
         ({**read(), "pressure_bar": 2.0}, "readings", "needs one column"),
-        ({**read(), "remark": "windy"}, "readings, column 'remark'", "is unknown"),
+        ({**read(), "remark": "windy"}, "readings", "has unknown columns"),
+        ({"flow_m3_per_h": 100.0}, "readings", "lacks columns"),
+        (read(flow=True), "readings, flow_m3_per_h", "is not a number of 0 or more"),
+        (read(flow=pd.Timestamp("2024-05-01")), "readings, flow_m3_per_h", "is not a number of 0 or more"),
+        (read(date=None), "readings, date", "is missing, or not a date"),
+        (read(date="5/1/2024"), "readings, date", "is missing, or not a date"),
+        (read(date=20240501), "readings, date", "is missing, or not a date"),
+        (read(date=pd.Timestamp("2024-05-01", tz="UTC")), "readings, date", "is missing, or not a date"),
+        ({**read(), "zone": float("nan")}, "readings, zone", "is missing, or no name"),
+        ({**read(), "zone": " "}, "readings, zone", "is missing, or no name"),
+        ({**read(), "zone": "upper"}, "readings, zone", "has no baseline"),
+        (GOOD[-1], "readings", "repeats a row of the zone, which would count twice"),
         ({"date": "2024-05-01"}, "readings", "have neither flow nor pressure"),
     ],
 )
@@ -423,6 +498,66 @@ def test_no_reading(row, what, problem):
     assert (fault.what, fault.problem) == tuple(
         getattr(only_fault(readings_table, [row], GOOD), name) for name in ("what", "problem")
     )
+
+
+@pytest.mark.parametrize(
+    ("table", "problem"),
+    [
+        ([], "has no rows"),
+        (pd.DataFrame(columns=["date", "flow_m3_per_h"]), "has no rows"),
+        (None, "is not a table"),
+        (np.ones((2, 2)), "is not a table"),
+        ({"date": ["2024-05-01"], "flow_m3_per_h": [100.0]}, "is not a table"),
+        (pd.DataFrame([read()]).set_index("date"), "lacks columns"),
+    ],
+)
+def test_no_table_of_readings(table, problem):
+    later, good = only_fault(find_faults, table, GOOD), only_fault(find_faults, [read()], table)
+    assert [later.what, good.what] == ["readings", "baseline"]
+    assert [later.problem, good.problem] == [problem, problem]
+
+
+def test_a_copied_row_is_refused_and_a_reading_at_another_time_is_not():
+    fault = only_fault(find_faults, [read(), read(), read(flow=101.0)], GOOD)
+    assert (fault.what, fault.where, fault.count) == ("readings", "row 2", 1)
+    assert only_fault(find_faults, [read()], [*GOOD, GOOD[0]]).what == "baseline"
+    twice = [read("2024-05-01 08:00"), read("2024-05-01 15:00"), read("2024-05-01 15:00", 101.0)]
+    assert find_faults(twice, GOOD).empty
+    two_zones = [{**read(), "zone": zone} for zone in "ab"]
+    assert find_faults(two_zones, [{**row, "zone": zone} for zone in "ab" for row in GOOD]).empty
+
+
+def test_rows_of_one_day_go_by_their_time():
+    later = [read("2024-05-01 15:00", 130.0), read("2024-05-01 08:00", 100.0)]
+    shown = readings_table(later, GOOD)
+    assert shown["flow_m3_per_h"].tolist()[-2:] == [100.0, 130.0]
+    assert "time" not in shown
+    (row,) = find_faults(later, GOOD).to_dict("records")
+    assert row["found"] == pd.Timestamp("2024-05-01")
+
+
+def test_one_reading_against_one():
+    assert find_faults([read()], GOOD[:1]).empty
+    assert find_faults([read(flow=140.0)], GOOD[:1])["finding"].tolist() == ["leak, break or worn outlets"]
+
+
+def test_zones_may_be_categories():
+    good = pd.DataFrame([{**row, "zone": zone} for zone in "ab" for row in GOOD]).astype({"zone": "category"})
+    later = pd.DataFrame([{**read(flow=140.0), "zone": zone} for zone in "ab"]).astype({"zone": "category"})
+    assert find_faults(later, good)["zone"].tolist() == ["a", "b"]
+    assert find_faults(later[later["zone"] == "b"], good)["zone"].tolist() == ["b"]
+
+
+@pytest.mark.parametrize("odd", [None, "2 %", float("nan"), True, np.array([0.1, 0.2])])
+def test_odd_parameters(odd):
+    for name in ("supply_variation", "false_alarm"):
+        assert only_fault(find_faults, [read()], GOOD, **{name: odd}).what == name
+    if odd is not None:  # which asks for an estimate
+        both = {"flow_error": odd, "pressure_error": odd}
+        assert [fault.what for fault in faults(find_faults, [read()], GOOD, **both)] == list(both)
+        assert only_fault(find_faults, [read()], GOOD, season_readings=odd).what == "season_readings"
+    alone = {"flow_error": None, "pressure_error": None, "supply_variation": odd}
+    assert only_fault(find_faults, [read()], GOOD, **alone).what == "supply_variation"
 
 
 def test_too_many_readings_for_a_season():
@@ -437,7 +572,8 @@ def test_errors_are_estimated_only_from_enough_readings():
     unknown = {"flow_error": None, "pressure_error": None}
     found = faults(find_faults, [read()], GOOD, **unknown)
     assert {fault.allowed for fault in found} == {"4 readings or more that are not all the same"}
-    same = faults(find_faults, [read()], [read("2024-04-01")] * 5, **unknown)
+    same = [read(f"2024-04-0{day}") for day in range(1, 6)]
+    same = faults(find_faults, [read()], same, **unknown)
     assert "5 readings, scatter 0" in same[0].value
     assert only_fault(find_faults, [read()], GOOD, flow_error=None).allowed == "both, or None for both"
     five = [*GOOD, read("2024-04-04", 100.5, 199.0), read("2024-04-05", 99.5, 203.0)]

@@ -505,18 +505,26 @@ def test_a_trace_of_water_changes_nothing():
 @pytest.mark.parametrize(
     ("table", "what", "says", "found", "mend"),
     [
-        (record().rename(columns={"net_mm": "net_m"}), "irrigation column 'net_m'", "unknown", "", "net_mm"),
-        (record(feild=["a"]), "irrigation column 'feild'", "unknown", "", "field"),
+        (record().rename(columns={"net_mm": "net_m"}), "irrigation, column 'net_m'", "unknown", "", "net_mm"),
+        (record(feild=["a"]), "irrigation, column 'feild'", "unknown", "", "field"),
         (record().drop(columns="net_mm"), "irrigation", "no depth", "", ""),
         (record().drop(columns="date"), "irrigation", "no column date", "", ""),
-        (record(date=["2023-05-10"]), "irrigation column date", "outside", "2023-05-10", ""),
-        (record(date=["10/5/2024"]), "irrigation column date", "not a date", "", ""),
-        (record(date=[None]), "irrigation column date", "missing", "NaT", ""),
+        (record(date=["2023-05-10"]), "irrigation, date", "outside", "2023-05-10", ""),
+        (record(date=["10/5/2024"]), "irrigation, date", "not a date", "", ""),
+        (record(date=[None]), "irrigation, date", "missing", "None", ""),
         (record(gross_mm=[25.0]), "irrigation depth", "exactly one value", "2 values", ""),
         (record(net_mm=[np.nan]), "irrigation depth", "exactly one value", "0 values", ""),
-        (record(net_mm=[-5.0]), "irrigation column net_mm", "negative", "-5", ""),
-        (record(net_mm=[np.inf]), "irrigation column net_mm", "infinite", "inf", ""),
-        (record(net_mm=["lots"]), "irrigation column net_mm", "text", "", ""),
+        (record(net_mm=[-5.0]), "irrigation, net_mm", "not a number of 0 or more", "-5", ""),
+        (record(net_mm=[np.inf]), "irrigation, net_mm", "not a number of 0 or more", "inf", ""),
+        (record(net_mm=["lots"]), "irrigation, net_mm", "not a number of 0 or more", "lots", ""),
+        (record(net_mm=[True]), "irrigation, net_mm", "not a number of 0 or more", "True", ""),
+        (
+            record(net_mm=pd.to_datetime(["2024-05-10"])),
+            "irrigation, net_mm",
+            "not a number of 0 or more",
+            "2024",
+            "",
+        ),
         ([("2024-05-10", 20)], "irrigation", "not a DataFrame", "list", ""),
     ],
 )
@@ -536,7 +544,7 @@ def test_a_date_with_a_time_zone_in_the_record():
 
 def test_a_record_of_unknown_fields_names_the_nearest():
     fault = only_fault(irrigation=record(field=["nroth"]), soil=FIELDS)
-    assert (fault.what, fault.where, fault.value) == ("irrigation column field", "row 1", "'nroth'")
+    assert (fault.what, fault.where, fault.value) == ("irrigation, field", "row 1", "'nroth'")
     assert "did you mean north" in fault.mend
 
 
@@ -556,7 +564,7 @@ def test_all_faults_of_a_record_come_at_once():
         {"date": ["2023-05-10", "2024-05-11"], "net_mm": [5.0, -1.0], "field": ["north", "weest"]}
     )
     things = {fault.what for fault in refusal(irrigation=table, soil=FIELDS).faults}
-    assert things == {"irrigation column date", "irrigation column net_mm", "irrigation column field"}
+    assert things == {"irrigation, date", "irrigation, net_mm", "irrigation, field"}
 
 
 @pytest.mark.parametrize("value", ["autumn", 20240520, "NaT", pd.Timestamp("2024-05-20", tz="UTC")])

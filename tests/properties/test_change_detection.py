@@ -111,7 +111,9 @@ def test_a_sagging_supply_is_not_called_a_leak():
 
 def test_course_is_said_only_where_it_shows():
     dates = pd.date_range("2024-05-01", periods=LATER, freq="14D")
-    good = pd.DataFrame({"date": ["2024-04-30"] * 4, "flow_m3_per_h": 100.0, "pressure_kPa": 200.0})
+    good = pd.DataFrame(
+        {"date": pd.date_range("2024-04-27", "2024-04-30"), "flow_m3_per_h": 100.0, "pressure_kPa": 200.0}
+    )
     number = np.arange(LATER)
 
     def course(more, upto=LATER):

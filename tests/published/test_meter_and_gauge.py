@@ -9,8 +9,9 @@ import pytest
 import scipy.integrate
 import scipy.stats
 
+from waterbudget.system.change import chance_in_season
 from waterbudget.system.meter import irrigation_from_hours, irrigation_from_meter
-from waterbudget.system.readings import chance_in_season, conductance, find_faults, readings_table
+from waterbudget.system.readings import conductance, find_faults, readings_table
 
 PSI = [35, 40, 45, 50, 55]
 THREE_SIXTEENTHS = [5.97, 6.41, 6.81, 7.18, 7.51]

@@ -11,8 +11,9 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget.checks import note_where
-from waterbudget.descriptions import Number, moment, read_dates
+from waterbudget.descriptions import Number, moment
 from waterbudget.errors import Faults, InputError, collect
+from waterbudget.tables import note_rows, read_numbers, read_times, shown
 
 MM_PER_INCH = 25.4
 DEPTHS = {"net_mm": 1.0, "net_in": MM_PER_INCH, "gross_mm": 1.0, "gross_in": MM_PER_INCH}
@@ -138,21 +139,16 @@ def read_record(
         usable = _check_columns(table, fields, faults)
         end = _last_day(recorded_until, time, faults)
         if usable:
-            dates = _dates(table["date"], time, faults)
+            table = table.set_axis(pd.RangeIndex(1, len(table) + 1), axis=0)
+            dates = _dates(table, time, faults)
             labels = _labels(table, fields, faults)
             depth, gross = _depths(table, faults)
     size = 1 if fields is None else len(fields)
     ratio = _ratio(gross_to_net, fields)
     with collect() as faults:
-        unknown = gross & np.isnan(ratio[0, labels])
-        if unknown.any():
-            faults.add(
-                "irrigation",
-                "gives gross depths, but no one system turns them into net",
-                where=f"row {int(np.flatnonzero(unknown)[0]) + 1}",
-                count=int(unknown.sum()),
-                mend="give system=, or net_mm",
-            )
+        unknown = pd.Series(gross & np.isnan(ratio[0, labels]), index=table.index)
+        problem = "gives gross depths, but no one system turns them into net"
+        note_rows(faults, "irrigation", problem, unknown, lambda _: "", mend="give system=, or net_mm")
     net, leaching = np.zeros((len(time), size)), np.zeros((len(time), size))
     day = time.get_indexer(dates)
     depth = np.where(gross, depth * ratio[day % len(ratio), labels], depth)
@@ -205,7 +201,7 @@ def _check_columns(table: Any, fields: pd.Index | None, faults: Faults) -> bool:
         if name not in COLUMNS:
             near = difflib.get_close_matches(str(name), COLUMNS, n=2)
             faults.add(
-                f"irrigation column {name!r}",
+                f"irrigation, column {name!r}",
                 "is unknown",
                 allowed=", ".join(COLUMNS),
                 mend=f"did you mean {' or '.join(near)}?" if near else "",
@@ -223,42 +219,18 @@ def _check_columns(table: Any, fields: pd.Index | None, faults: Faults) -> bool:
     return "date" in table.columns and (fields is None or "field" in table.columns)
 
 
-def _dates(column: pd.Series, time: pd.DatetimeIndex, faults: Faults) -> pd.DatetimeIndex:
+def _dates(table: pd.DataFrame, time: pd.DatetimeIndex, faults: Faults) -> pd.DatetimeIndex:
     """Read the dates; each must lie within the run."""
-    if not len(column):
-        return pd.DatetimeIndex([])
-    dates = read_dates(column.to_numpy())
-    if dates is None:
-        allowed = "year-month-day, for example 2024-07-12"
-        bad = [
-            row for row, value in enumerate(column) if read_dates(np.asarray([value], dtype=object)) is None
-        ]
-        row = bad[0] if bad else 0
-        faults.add(
-            "irrigation column date",
-            "holds what is not a date",
-            where=f"row {row + 1}",
-            value=repr(column.iloc[row]),
-            count=max(len(bad), 1),
-            allowed=allowed,
-        )
-        return pd.DatetimeIndex([])
-    if dates.tz is not None:
-        faults.add("irrigation column date", "carries a time zone", mend="drop it: .dt.tz_localize(None)")
-        return pd.DatetimeIndex([])
-    dates = dates.normalize()
-    outside = ~dates.isin(time)
-    if outside.any():
-        row = int(np.flatnonzero(outside)[0])
-        faults.add(
-            "irrigation column date",
-            "lies outside the days of the weather, or is missing",
-            where=f"row {row + 1}",
-            value=str(dates[row]),
-            count=int(outside.sum()),
-            allowed=f"{time[0]:%Y-%m-%d} to {time[-1]:%Y-%m-%d}",
-        )
-    return dates
+    dates = read_times(table, "irrigation", faults).dt.normalize()
+    note_rows(
+        faults,
+        "irrigation, date",
+        "lies outside the days of the weather",
+        dates.notna() & ~dates.isin(time),
+        shown(dates),
+        allowed=f"{time[0]:%Y-%m-%d} to {time[-1]:%Y-%m-%d}",
+    )
+    return pd.DatetimeIndex(dates)
 
 
 def _labels(
@@ -268,19 +240,13 @@ def _labels(
     if fields is None:
         return np.zeros(len(table), dtype=np.intp)
     labels = fields.get_indexer(pd.Index(table["field"]))
-    unknown = labels < 0
-    if unknown.any():
-        row = int(np.flatnonzero(unknown)[0])
-        name = str(table["field"].iloc[row])
-        near = difflib.get_close_matches(name, [str(label) for label in fields], n=3)
-        faults.add(
-            "irrigation column field",
-            "names a field that the run does not have",
-            where=f"row {row + 1}",
-            value=repr(name),
-            count=int(unknown.sum()),
-            mend=f"did you mean {' or '.join(near)}?" if near else "select the rows of these fields",
-        )
+    unknown = pd.Series(labels < 0, index=table.index)
+    near = difflib.get_close_matches(
+        str(table["field"][unknown.idxmax()]) if unknown.any() else "", [str(label) for label in fields], n=3
+    )
+    mend = f"did you mean {' or '.join(near)}?" if near else "select the rows of these fields"
+    problem = "names a field that the run does not have"
+    note_rows(faults, "irrigation, field", problem, unknown, shown(table["field"]), mend=mend)
     return labels
 
 
@@ -290,46 +256,21 @@ def _depths(
     """Read each row's one depth [mm], and whether it is gross."""
     depth = np.full(len(table), np.nan)
     gross = np.zeros(len(table), dtype=bool)
-    given = np.zeros(len(table), dtype=int)
-    for name, factor in DEPTHS.items():
-        if name not in table.columns:
-            continue
-        numbers = pd.to_numeric(table[name], errors="coerce")
-        text = numbers.isna() & table[name].notna()
-        if text.any():
-            row = int(np.flatnonzero(text)[0])
-            faults.add(
-                f"irrigation column {name}",
-                "holds text where a number belongs",
-                where=f"row {row + 1}",
-                value=repr(table[name].iloc[row]),
-                count=int(text.sum()),
-            )
-        values = numbers.where(~text, 0.0).to_numpy(dtype=np.float64)
+    given = pd.Series(0, index=table.index)
+    for name in [name for name in DEPTHS if name in table.columns]:
+        values = read_numbers(table, name, "irrigation", faults, blank=True).to_numpy()
         known = ~np.isnan(values)
-        depth[known] = values[known] * factor
+        depth[known] = values[known] * DEPTHS[name]
         gross[known] = name.startswith("gross")
-        given += known
-        bad = known & ((values < 0) | np.isinf(values))
-        if bad.any():
-            row = int(np.flatnonzero(bad)[0])
-            faults.add(
-                f"irrigation column {name}",
-                "is negative or infinite",
-                where=f"row {row + 1}",
-                value=f"{values[row]:g}",
-                count=int(bad.sum()),
-            )
-    if (given != 1).any():
-        row = int(np.flatnonzero(given != 1)[0])
-        faults.add(
-            "irrigation depth",
-            "needs exactly one value a row",
-            where=f"row {row + 1}",
-            value=f"{given[row]} values",
-            count=int((given != 1).sum()),
-            allowed=f"one of {', '.join(DEPTHS)}",
-        )
+        given += table[name].notna()
+    note_rows(
+        faults,
+        "irrigation depth",
+        "needs exactly one value a row",
+        given != 1,
+        lambda row: f"{given[row]} values",
+        allowed=f"one of {', '.join(DEPTHS)}",
+    )
     return depth, gross
 
 

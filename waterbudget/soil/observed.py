@@ -9,11 +9,12 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from waterbudget.descriptions import Number, number, outside, read_dates
+from waterbudget.descriptions import Number, number, outside
 from waterbudget.errors import Faults, collect
-from waterbudget.soil.rows import HAIR, as_table, check_depths, note_rows, read_numbers
+from waterbudget.soil.rows import HAIR, check_depths
 from waterbudget.soil.soil import Soil
 from waterbudget.soil.storage import Layered, by_layer, layer_tops
+from waterbudget.tables import as_table, note_rows, read_labels, read_numbers, read_times, shown
 from waterbudget.variables import VARIABLES
 
 _WHAT = "readings"
@@ -115,43 +116,29 @@ def _read(table: Any, faults: Faults) -> pd.DataFrame | None:
     frame = as_table(table, _WHAT, ("date", *depths, "water_content"), ("field",), faults)
     if frame is None:
         return None
-    undated = ~frame["date"].map(_is_date).astype(bool)
-    allowed = "year-month-day, without a time zone"
-    note_rows(
-        faults, f"{_WHAT}, date", "is missing, or no date", undated, _shown(frame["date"]), allowed=allowed
-    )
-    if "field" in frame:
-        note_rows(faults, f"{_WHAT}, field", "is missing", frame["field"].isna(), _shown(frame["field"]))
-    numbers = {name: read_numbers(frame, name, _WHAT, faults) for name in (*depths, "water_content")}
+    own = Faults()
+    dates = read_times(frame, _WHAT, own).dt.normalize()
+    labels = {"field": read_labels(frame, "field", _WHAT, own)} if "field" in frame else {}
+    numbers = {name: read_numbers(frame, name, _WHAT, own) for name in (*depths, "water_content")}
     variable = VARIABLES["water_content"]
     high = pd.Series(outside(variable, numbers["water_content"].to_numpy()), index=frame.index)
     note_rows(
-        faults,
+        own,
         f"{_WHAT}, water_content",
         "is outside its range",
         high,
-        _shown(frame["water_content"]),
+        shown(frame["water_content"]),
         allowed=variable.allowed(),
         mend="give m3 of water per m3 of soil, not a percentage",
     )
-    dates = None if faults else read_dates(frame["date"].to_numpy())
-    return None if dates is None else frame.assign(date=dates.normalize(), **numbers)
-
-
-def _shown(values: pd.Series[Any]) -> Callable[[int], str]:
-    """Write what stands in a row of a column."""
-    return lambda row: repr(values[row])
+    faults.extend(tuple(own))
+    return None if own else frame.assign(date=dates, **labels, **numbers)
 
 
 def _names(table: Any) -> set[str]:
     """Collect the keys of a list of mappings."""
     rows = table if isinstance(table, list | tuple) else ()
     return {str(name) for row in rows if isinstance(row, Mapping) for name in row}
-
-
-def _is_date(value: Any) -> bool:
-    dates = read_dates(np.array([value], dtype=object))
-    return dates is not None and not dates.hasnans and dates.tz is None
 
 
 def _check_labels(readings: pd.DataFrame, what: str, value: xr.DataArray, faults: Faults) -> None:
@@ -174,7 +161,7 @@ def _check_labels(readings: pd.DataFrame, what: str, value: xr.DataArray, faults
             given = readings[column]
             unknown = ~given.isin(value.indexes[dim])
             problem = f"is not among those of {what}"
-            note_rows(faults, f"{_WHAT}, {column}", problem, unknown, _shown(given))
+            note_rows(faults, f"{_WHAT}, {column}", problem, unknown, shown(given))
 
 
 def _as_layers(readings: pd.DataFrame, faults: Faults) -> pd.DataFrame:

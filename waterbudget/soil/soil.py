@@ -15,7 +15,8 @@ from waterbudget.errors import Faults, InputError, collect
 from waterbudget.soil.check import check, check_layer_counts, check_particles
 from waterbudget.soil.layers import LAYERED, fill_layers, on_layers
 from waterbudget.soil.pedotransfer import readily_evaporable_water, water_from_particles
-from waterbudget.soil.rows import as_table, check_depths, read_numbers
+from waterbudget.soil.rows import check_depths
+from waterbudget.tables import as_table, read_numbers
 
 EVAPORATION_DEPTH = 0.10
 """Depth of the evaporation layer [m] for which FAO-56 Table 19 prints TEW."""

@@ -4,31 +4,33 @@ The law of outlets, ``flow = k pressure^x``, parts two things: the conductance `
 the outlets and pipes alone, the pressure is of the supply. Both are compared in logarithms with their means
 over the baseline.
 
-Detection is the generalized likelihood ratio test for a shift of a normal mean at an unknown time. After each
-reading: the mean of the last 1, 2, 3, … readings less the mean of the baseline, over its standard error; the
-largest of these is held against what it reaches by chance over a whole season without change, by seeded
-simulation. Sources, from memory: Lorden, G. (1971), Annals of Mathematical Statistics 42; Siegmund, D.,
-Venkatraman, E.S. (1995), Annals of Statistics 23. The season itself counts among those simulated: Phipson,
-B., Smyth, G.K. (2010), Statistical Applications in Genetics and Molecular Biology 9, from memory.
+What counts as a change, and what it says, is in `waterbudget.system.change`.
 """
 
 from __future__ import annotations
 
-from functools import lru_cache
-from typing import Any, Literal, NamedTuple
+from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from waterbudget.descriptions import outside
 from waterbudget.errors import Faults, collect
-from waterbudget.system.catch_cans import plain_number
-from waterbudget.system.meter import Table, as_frame, note_rows, one_column, read_column, read_table
+from waterbudget.system.arguments import plain_number
+from waterbudget.system.change import Quantity, Watched, Zone, walk
+from waterbudget.tables import (
+    Table,
+    as_table,
+    by_label,
+    note_rows,
+    one_column,
+    read_labels,
+    read_numbers,
+    read_times,
+    shown,
+)
 from waterbudget.units import convert
 from waterbudget.variables import VARIABLES
-
-Floats = npt.NDArray[np.float64]
 
 FLOWS = {"flow_m3_per_h": "m3/h", "flow_L_per_s": "L/s", "flow_gal_per_min": "gal/min"}
 PRESSURES = {"pressure_kPa": "kPa", "pressure_bar": "bar", "pressure_psi": "psi"}
@@ -38,60 +40,7 @@ FLOW_ERROR, PRESSURE_ERROR = 0.02, 0.03
 FEWEST_TO_ESTIMATE = 4
 """Fewest baseline readings from which their scatter is estimated. Common practice, no source."""
 USUAL_SEASON, LONGEST_SEASON = 10, 100
-"""Readings of one zone in a season."""
-LEVEL = 0.95
-"""Confidence of the intervals of changes."""
-CLEAR = 0.01
-"""Chance below which a further quantity counts as changed, or a baseline as unsteady."""
-EVIDENCE = 8.0
-"""How much likelier one course of a change must be than the other to be named: "fairly strong" in Royall, R.
-(1997), Statistical Evidence, from memory."""
-_SEASONS, _SEED = 50_000, 20240501
-
-Finding = Literal[
-    "leak, break or worn outlets",
-    "clogged or closed outlets",
-    "weak supply or pump",
-    "strong supply",
-    "mixed",
-    "flow changed, pressure not read",
-    "pressure changed, flow not read",
-]
-_TOGETHER = "without the other instrument neither outlets (leak, wear, clogging) nor supply can be ruled out"
-_MEANING: dict[Finding, tuple[str, str]] = {
-    "leak, break or worn outlets": (
-        "a leak or a break, worn or larger nozzles, and one valve too many open all pass more water at the "
-        "same pressure",
-        "walk the zone for wet spots and geysers, see which valves are open, measure the bore of nozzles, "
-        "read the flow with all outlets shut",
-    ),
-    "clogged or closed outlets": (
-        "clogged outlets, a clogged filter or screen beyond the gauge, and a valve half closed all pass less "
-        "water at the same pressure",
-        "compare the pressure before and after the filter and at the far end, see that all valves are open, "
-        "flush the lines, catch a few outlets with a stopwatch",
-    ),
-    "weak supply or pump": (
-        "a worn pump, a lower water level, a clogged suction strainer or filter before the gauge, a "
-        "regulator out of order and other zones running all lower flow and pressure together",
-        "ask what else ran, read the water level and the pressure at the pump, clean strainer and filter, "
-        "compare the pump with its curve",
-    ),
-    "strong supply": (
-        "fewer zones running, a higher water level, a regulator that sticks open and a pump set faster all "
-        "raise flow and pressure together",
-        "ask what else ran, check the regulator; too high a pressure makes spray drift and strains the pipes",
-    ),
-    "mixed": (
-        "outlets and supply have both changed, or an instrument is at fault; which weighs more is not in "
-        "these readings",
-        "check meter and gauge against others, then the supply with the zone shut, then the outlets",
-    ),
-    "flow changed, pressure not read": (_TOGETHER, "read flow and pressure together"),
-    "pressure changed, flow not read": (_TOGETHER, "read flow and pressure together"),
-}
-"""Finding -> what the two instruments cannot tell apart, what to look at next. Common practice, no source."""
-_SAFE = "; before opening a pipe or a pump: switch off, lock the pump out, let the pressure down"
+"""Readings of one zone in a season: as many as people take, and as are judged. Common practice, no source."""
 
 COLUMNS = {
     "zone": "object",
@@ -108,28 +57,6 @@ COLUMNS = {
     "cannot_tell": "object",
     "look_at": "object",
 }
-
-
-class Watched(NamedTuple):
-    """Logarithms of one quantity in one zone: in its baseline, and later (NaN where it was not read).
-
-    ``error`` is the standard error of one of them, ``estimated`` from the scatter of the baseline or stated.
-    """
-
-    name: Literal["flow", "pressure", "conductance"]
-    base: Floats
-    later: Floats
-    error: float
-    estimated: bool
-
-
-class Shift(NamedTuple):
-    """Mean shift over some readings: of the logarithm, its interval, and its sign where it is clear."""
-
-    mean: float
-    low: float
-    high: float
-    sign: int
 
 
 def conductance(flow: Any, pressure: Any, exponent: Any) -> Any:
@@ -176,6 +103,7 @@ def find_faults(
         A row for each reading: ``date``; ``zone`` where there are several; one of ``flow_m3_per_h``,
         ``flow_L_per_s``, ``flow_gal_per_min``; one of ``pressure_kPa``, ``pressure_bar``, ``pressure_psi``.
         Flow or pressure may be blank in a row, or absent. No row may precede the last of the baseline.
+        ``date`` may have a time of day; a row like another in all, its time too, is refused as a copy.
     baseline : DataFrame or list of mappings
         The same, taken when each zone was known to be good: 1 reading or more, better 3 to 5. After a
         repair take a new one.
@@ -208,14 +136,15 @@ def find_faults(
     ------
     InputError
         With every fault at once: columns that name no unit, flows or pressures that are not above 0, rows
-        without either, a reading before the baseline, a zone without one, a parameter outside its range.
+        without either, rows given twice, a reading before the baseline, a zone without one, a parameter
+        outside its range.
 
     Notes
     -----
-    The method and its sources stand at the head of the module. The chance is shared evenly by the quantities
-    that the baseline has: conductance, pressure, and flow for rows without a pressure (Bonferroni). A larger
-    conductance with more pressure or less flow than before is called mixed, because wider outlets alone do
-    not do that; a smaller one with less pressure or more flow likewise.
+    The method and its sources stand at the head of `waterbudget.system.change`. The chance is shared evenly
+    by the quantities that the baseline has: conductance, pressure, and flow for rows without a pressure
+    (Bonferroni). A larger conductance with more pressure or less flow than before is called mixed, because
+    wider outlets alone do not do that; a smaller one with less pressure or more flow likewise.
     """
     with collect() as faults:
         x = plain_number(exponent, "emitter_exponent", faults, what="exponent")
@@ -226,14 +155,16 @@ def find_faults(
         later, good = _read_both(readings, baseline, faults)
         if faults:
             return pd.DataFrame()  # never reached: the faults are raised
-        zones = {zone: _watch(own, good[good["zone"] == zone], x, errors) for zone, own in _by_zone(later)}
+        zones = {
+            zone: _watch(own, good[good["zone"] == zone], x, errors) for zone, own in by_label(later, "zone")
+        }
         for zone, watched in zones.items():
             _check_zone(zone, watched, season_readings, faults)
     rows = []
-    for zone, own in _by_zone(later):
+    for zone, own in by_label(later, "zone"):
         season = season_readings or max(len(own), USUAL_SEASON)
         start = good.loc[good["zone"] == zone, "date"].max()
-        found = _walk(zones[zone], own["date"], start, false_alarm, int(season))
+        found = walk(zones[zone], own["date"], start, false_alarm, int(season))
         rows += [{"zone": zone, **row} for row in found]
     return pd.DataFrame(rows, columns=list(COLUMNS)).astype(COLUMNS)
 
@@ -265,7 +196,7 @@ def readings_table(readings: Table, baseline: Table, *, exponent: float = 0.5) -
     both = pd.concat([good.assign(baseline=True), later.assign(baseline=False)])
     both = both.sort_values(["date", "baseline"], ascending=[True, False], kind="stable")
     parts = []
-    for _, own in _by_zone(both):
+    for _, own in by_label(both, "zone"):
         k = conductance(own["flow"], own["pressure"], x)
         mean = {
             name: np.exp(np.log(values[own["baseline"]]).mean())
@@ -282,195 +213,11 @@ def readings_table(readings: Table, baseline: Table, *, exponent: float = 0.5) -
     named = {"flow": "flow_m3_per_h", "pressure": "pressure_kPa"}
     order = ["zone", "date", "baseline"]
     table = pd.concat(parts, ignore_index=True)
-    return table[[*order, *table.columns.drop(order)]].rename(columns=named)
-
-
-# ------------------------------------------------------------------------------------- detection
-def largest_shift(later: Floats, base: Floats, error: float) -> tuple[int, float]:
-    """Find the latest readings whose mean lies furthest from that of the baseline.
-
-    Parameters
-    ----------
-    later : array
-        Readings in order, one or more, none of them NaN.
-    base : array
-        Baseline readings, one or more.
-    error : float
-        Standard error of one reading, above 0.
-
-    Returns
-    -------
-    position : int
-        Of the first of these readings.
-    shift : float
-        Their mean less that of the baseline, over its standard error.
-    """
-    count = np.arange(1, later.size + 1)
-    means = np.cumsum(later[::-1]) / count
-    shifts = (means - base.mean()) / (error * np.sqrt(1.0 / count + 1.0 / base.size))
-    at = int(np.argmax(np.abs(shifts)))
-    return later.size - 1 - at, float(shifts[at])
-
-
-@lru_cache(maxsize=64)
-def season_maxima(season: int, base: int, estimated: bool) -> Floats:
-    """Simulate how far `largest_shift` strays over seasons in which nothing changes.
-
-    Parameters
-    ----------
-    season, base : int
-        Readings in the season and in the baseline.
-    estimated : bool
-        Whether the error is taken from the scatter of the baseline; it is known otherwise.
-
-    Returns
-    -------
-    array
-        Largest absolute shift of each of 50,000 seasons, ascending. The same on every call.
-    """
-    rng = np.random.default_rng(_SEED)
-    off = rng.standard_normal((_SEASONS, season)) - rng.standard_normal((_SEASONS, 1)) / np.sqrt(base)
-    error = np.sqrt(rng.chisquare(base - 1, _SEASONS) / (base - 1)) if estimated else np.ones(_SEASONS)
-    sums = np.hstack([np.zeros((_SEASONS, 1)), np.cumsum(off, axis=1)])
-    largest = np.zeros(_SEASONS)
-    for count in range(1, season + 1):
-        means = np.abs(sums[:, count:] - sums[:, :-count]).max(axis=1) / count
-        largest = np.maximum(largest, means / np.sqrt(1.0 / count + 1.0 / base))
-    found = np.sort(largest / error)
-    found.flags.writeable = False
-    return found
-
-
-def chance_in_season(shift: float, season: int, base: int, estimated: bool) -> float:
-    """Chance that some reading of a season without change shows so large a shift; see `season_maxima`."""
-    maxima = season_maxima(season, base, estimated)
-    reached = maxima.size - int(np.searchsorted(maxima, abs(shift)))
-    return (1 + reached) / (1 + maxima.size)
-
-
-def _walk(
-    zone: _Zone, dates: pd.Series[pd.Timestamp], start: pd.Timestamp, false_alarm: float, season: int
-) -> list[dict[str, Any]]:
-    """Take a zone's readings one after the other, and note each kind of finding when it first shows."""
-    days = np.asarray((dates - start).dt.days, dtype=np.float64)
-    rows: list[dict[str, Any]] = []
-    for upto in range(1, len(dates) + 1):
-        for one in zone.watched:
-            places = np.flatnonzero(~np.isnan(one.later[:upto]))
-            if not places.size:
-                continue
-            at, shift = largest_shift(one.later[places], one.base, one.error)
-            chance = chance_in_season(shift, season, one.base.size, one.estimated) * len(zone.watched)
-            if chance <= false_alarm:
-                break
-        else:
-            continue
-        since = int(places[at])
-        shifts = {name: _mean_shift(each, since, upto) for name, each in zone.quantities.items()}
-        signs = {name: each.sign for name, each in shifts.items()} | {one.name: int(np.sign(shift))}
-        finding = _name(signs, one.name, both=not np.isnan(shifts["conductance"].mean))
-        if finding in [row["finding"] for row in rows]:
-            continue
-        cannot_tell, look_at = _MEANING[finding]
-        rows.append(
-            {
-                "found": dates.iloc[upto - 1],
-                "since": dates.iloc[since],
-                "finding": finding,
-                **{
-                    f"{name}_{end}_percent": 100.0 * np.expm1(value)
-                    for name, each in shifts.items()
-                    for end, value in (("change", each.mean), ("low", each.low), ("high", each.high))
-                },
-                "course": _course(one, days),
-                "confidence": 1.0 - chance,
-                "cannot_tell": cannot_tell + _doubt(one),
-                "look_at": look_at + _SAFE,
-            }
-        )
-    return rows
-
-
-def _name(signs: dict[str, int], alarm: str, *, both: bool) -> Finding:
-    """Name what the signs of the changes say; ``both`` tells whether the conductance is known."""
-    flow, pressure, outlets = signs["flow"], signs["pressure"], signs["conductance"]
-    if both and outlets:
-        # Wider outlets alone never raise the pressure nor lower the flow; narrower ones are the reverse.
-        if outlets * pressure > 0 or outlets * flow < 0:
-            return "mixed"
-        return "leak, break or worn outlets" if outlets > 0 else "clogged or closed outlets"
-    if both and pressure:
-        return "weak supply or pump" if pressure < 0 else "strong supply"
-    return "pressure changed, flow not read" if alarm == "pressure" else "flow changed, pressure not read"
-
-
-def _mean_shift(one: Watched, since: int, upto: int) -> Shift:
-    """Give the mean shift of a quantity over some readings; NaN where it was not read."""
-    from scipy.stats import t
-
-    values = one.later[since:upto]
-    values = values[~np.isnan(values)]
-    if not values.size or not one.base.size or not one.error > 0:
-        return Shift(np.nan, np.nan, np.nan, 0)
-    mean = float(values.mean() - one.base.mean())
-    error = one.error * np.sqrt(1.0 / values.size + 1.0 / one.base.size)
-    freedom = one.base.size - 1 if one.estimated else np.inf
-    half = float(t.ppf((1.0 + LEVEL) / 2.0, freedom) * error)
-    clear = 2.0 * t.sf(abs(mean) / error, freedom) < CLEAR
-    return Shift(mean, mean - half, mean + half, int(np.sign(mean)) if clear else 0)
-
-
-def _course(one: Watched, days: Floats) -> str:
-    """Say whether a change came at once or grew, where one is `EVIDENCE` times likelier than the other.
-
-    All readings are taken: when a change has only just been found, it cannot be told.
-
-    At once: a step at one of the readings. Grown: a straight line in time from the end of the
-    baseline or from one of the readings on. Both have a free beginning and a free size.
-    """
-    read = ~np.isnan(one.later)
-    off, day = one.later[read] - one.base.mean(), days[read]
-    steps = [(np.arange(off.size) >= first).astype(float) for first in range(off.size)]
-    lines = [np.maximum(day - first, 0.0) for first in (0.0, *day[:-1])]
-
-    def best(shapes: list[Floats]) -> float:
-        """Largest fall of the sum of squares that one of the shapes brings."""
-        return max(
-            (float((shape @ off) ** 2 / (shape @ shape)) for shape in shapes if shape.any()), default=0.0
-        )
-
-    evidence = (best(steps) - best(lines)) / (2.0 * one.error**2)
-    if abs(evidence) < np.log(EVIDENCE):
-        return ""
-    return "sudden" if evidence > 0 else "gradual"
-
-
-def _doubt(one: Watched) -> str:
-    """Say so where the baseline scatters more than the stated errors allow."""
-    from scipy.stats import chi2
-
-    if one.estimated or one.base.size < 2:
-        return ""
-    squares = float(((one.base - one.base.mean()) ** 2).sum()) / one.error**2
-    if chi2.sf(squares, one.base.size - 1) >= CLEAR:
-        return ""
-    return f"; {one.name} scatters more in the baseline than the stated errors allow: less sure than it says"
+    return table[[*order, *table.columns.drop([*order, "time"])]].rename(columns=named)
 
 
 # ---------------------------------------------------------------------------------- what is given
-class _Zone(NamedTuple):
-    """Quantities of one zone by name, and those in which a change is looked for, in this order."""
-
-    quantities: dict[str, Watched]
-    watched: tuple[Watched, ...]
-
-
-def _by_zone(frame: pd.DataFrame) -> list[tuple[Any, pd.DataFrame]]:
-    """Part a table by zone, in the order of the table, each in order of date."""
-    return [(zone, own.sort_values("date", kind="stable")) for zone, own in frame.groupby("zone", sort=False)]
-
-
-def _watch(own: pd.DataFrame, good: pd.DataFrame, x: float, errors: dict[str, float]) -> _Zone:
+def _watch(own: pd.DataFrame, good: pd.DataFrame, x: float, errors: dict[Quantity, float]) -> Zone:
     """Bring a zone's readings to logarithms, and choose what is watched."""
     base, later = (
         {
@@ -480,7 +227,7 @@ def _watch(own: pd.DataFrame, good: pd.DataFrame, x: float, errors: dict[str, fl
         }
         for each in (good, own)
     )
-    quantities = {}
+    quantities: dict[Quantity, Watched] = {}
     for name in ("conductance", "pressure", "flow"):
         known = base[name][~np.isnan(base[name])]
         error = errors[name]
@@ -492,10 +239,10 @@ def _watch(own: pd.DataFrame, good: pd.DataFrame, x: float, errors: dict[str, fl
     if outlets.base.size:  # the flow tells something of its own only where the pressure is blank
         flow = flow._replace(later=np.where(np.isnan(outlets.later), flow.later, np.nan))
     chosen = (outlets, quantities["pressure"], flow)
-    return _Zone(quantities, tuple(one for one in chosen if one.base.size))
+    return Zone(quantities, tuple(one for one in chosen if one.base.size))
 
 
-def _check_zone(zone: Any, found: _Zone, season: int | None, faults: Faults) -> None:
+def _check_zone(zone: Any, found: Zone, season: int | None, faults: Faults) -> None:
     """Note a zone that cannot be judged."""
     what = f"zone {zone!r}" if zone != "" else "readings"
     count, most = found.quantities["flow"].later.size, season or LONGEST_SEASON
@@ -518,13 +265,13 @@ def _check_zone(zone: Any, found: _Zone, season: int | None, faults: Faults) -> 
             )
 
 
-def _errors(flow: Any, pressure: Any, supply: Any, x: float, faults: Faults) -> dict[str, float]:
+def _errors(flow: Any, pressure: Any, supply: Any, x: float, faults: Faults) -> dict[Quantity, float]:
     """Give the standard error of each quantity's logarithm; NaN to estimate it from the baseline."""
-    unknown = dict.fromkeys(("conductance", "pressure", "flow"), np.nan)
+    unknown: dict[Quantity, float] = {"conductance": np.nan, "pressure": np.nan, "flow": np.nan}
     own = Faults()
     _within(supply, "supply_variation", (0.0, 0.5), own)
     if flow is None and pressure is None:
-        if supply:
+        if not own and supply:
             mend = "leave it out"
             own.add("supply_variation", "is in the scatter of the baseline already", value=supply, mend=mend)
     elif flow is None or pressure is None:
@@ -554,61 +301,64 @@ def _within(value: Any, name: str, ends: tuple[float, float], faults: Faults) ->
 
 
 def _read_both(readings: Any, baseline: Any, faults: Faults) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Read the two tables, and note readings that have no baseline or precede it."""
+    """Read the two tables; note readings that have no baseline, precede it, or stand there twice."""
     later, good = _read_one(readings, "readings", faults), _read_one(baseline, "baseline", faults)
     if later is None or good is None:
         return pd.DataFrame(), pd.DataFrame()
     without = ~later["zone"].isin(good["zone"])
     mend = "take a baseline, and name the zones alike"
-    note_rows(faults, "readings, zone", "has no baseline", without, later["zone"], mend=mend)
+    note_rows(faults, "readings, zone", "has no baseline", without, shown(later["zone"]), mend=mend)
     early = later["date"] < later["zone"].map(good.groupby("zone")["date"].max())
+    problem = "lies before the end of the zone's baseline"
     mend = "put it into the baseline if all was well then, or leave it out"
-    note_rows(
-        faults,
-        "readings, date",
-        "lies before the end of the zone's baseline",
-        early,
-        later["date"],
-        mend=mend,
-    )
+    note_rows(faults, "readings, date", problem, early, shown(later["date"]), mend=mend)
+    copies = pd.concat([good, later]).duplicated()
+    in_good, in_later = copies.iloc[: len(good)], copies.iloc[len(good) :]
+    for what, own, copied in (("baseline", good, in_good), ("readings", later, in_later)):
+        problem = "repeats a row of the zone, which would count twice"
+        note_rows(faults, what, problem, copied, shown(own["time"]), mend="leave the copy out")
     return later, good
 
 
 def _read_one(table: Any, what: str, faults: Faults) -> pd.DataFrame | None:
-    """Read a table of readings: date, zone, flow [m3 h-1] and pressure [kPa]; None where it is at fault."""
+    """Read a table of readings: time, date, zone, flow [m3 h-1] and pressure [kPa]; None where at fault."""
     own = Faults()
-    frame = as_frame(table)
-    for name, columns in (("flow", FLOWS), ("pressure", PRESSURES)):
-        if name in frame:
-            mend = "name the column with its unit"
-            own.add(f"{what}, column {name!r}", "names no unit", allowed=", ".join(columns), mend=mend)
-            frame = frame.drop(columns=name)
-    known = read_table(table if frame.empty else frame, what, "zone", (*FLOWS, *PRESSURES), own)
-    if known is None:
-        faults.extend(tuple(own))
-        return None
-    values = {}
-    for name, columns in (("flow", FLOWS), ("pressure", PRESSURES)):
-        values[name] = pd.Series(np.nan, index=known.index)
-        if not known.columns.intersection(list(columns)).empty and (
-            column := one_column(known, columns, what, own)
-        ):
-            variable = VARIABLES["flow" if name == "flow" else "outlet_pressure"]
-            given = read_column(known, column, what, own, blank=True)
-            values[name] = given * convert(1.0, columns[column], variable.unit)
-            note_rows(
-                own,
-                f"{what}, {column}",
-                "is outside its range",
-                pd.Series(outside(variable, values[name].to_numpy()), index=known.index),
-                given,
-                allowed=variable.allowed(),
-                mend="a reading is taken while the zone runs; leave blank what was not read",
-            )
-    if not own:
-        neither = values["flow"].isna() & values["pressure"].isna()
-        note_rows(
-            own, what, "have neither flow nor pressure", neither, known["date"], mend="leave the row out"
-        )
+    frame = as_table(table, what, ("date",), ("zone", *FLOWS, *PRESSURES), own)
+    if frame is not None:
+        known = {"time": read_times(frame, what, own), "zone": read_labels(frame, "zone", what, own)}
+        flow = _read_quantity(frame, "flow", FLOWS, what, own)
+        pressure = _read_quantity(frame, "pressure", PRESSURES, what, own)
+        if not own:
+            problem, neither = "have neither flow nor pressure", flow.isna() & pressure.isna()
+            note_rows(own, what, problem, neither, shown(frame["date"]), mend="leave the row out")
     faults.extend(tuple(own))
-    return None if own else known[["date", "zone"]].assign(**values)
+    if frame is None or own:
+        return None
+    return pd.DataFrame({**known, "date": known["time"].dt.normalize(), "flow": flow, "pressure": pressure})
+
+
+def _read_quantity(
+    frame: pd.DataFrame, name: str, columns: dict[str, str], what: str, faults: Faults
+) -> pd.Series[float]:
+    """Read flow [m3 h-1] or pressure [kPa] from the one column that holds it; NaN where there is none."""
+    missing = pd.Series(np.nan, index=frame.index)
+    if frame.columns.intersection(list(columns)).empty:
+        return missing
+    column = one_column(frame, columns, what, faults)
+    if column is None:
+        return missing
+    variable = VARIABLES["flow" if name == "flow" else "outlet_pressure"]
+    values = read_numbers(frame, column, what, faults, blank=True)
+    values *= convert(1.0, columns[column], variable.unit)
+    beyond = pd.Series(outside(variable, values.to_numpy()), index=frame.index)
+    mend = "a reading is taken while the zone runs; leave blank what was not read"
+    note_rows(
+        faults,
+        f"{what}, {column}",
+        "is outside its range",
+        beyond,
+        shown(frame[column]),
+        allowed=variable.allowed(),
+        mend=mend,
+    )
+    return values
