@@ -7,11 +7,15 @@ import pandas as pd
 import pytest
 import xarray as xr
 
+from waterbudget import handbook
 from waterbudget.errors import InputError
-from waterbudget.system.catch_cans import CatchCans
+from waterbudget.handbook.classes import rate
+from waterbudget.system.catch_cans import CatchCans, depth_from_volume
 from waterbudget.system.distribution import (
     adequacy,
+    below_zero,
     deep_percolation,
+    deficit,
     distribution_efficiency,
     fit,
     quantile_shares,
@@ -19,12 +23,17 @@ from waterbudget.system.distribution import (
 )
 from waterbudget.system.overlap import overlap_lateral, overlap_radial
 from waterbudget.system.uniformity import (
+    christiansen_from_low_quarter,
     christiansen_uniformity,
+    coefficient_of_variation,
     cv_from_uniformity,
+    low_half_uniformity,
     low_quarter_from_christiansen,
     low_quarter_uniformity,
+    ring_area,
     run_time_multiplier,
     scheduling_coefficient,
+    uniformity_from_cv,
 )
 
 FIVE = [10.0, 12.0, 11.0, 9.0, 8.0]
@@ -200,7 +209,16 @@ def test_uniformity_of_many_tests_at_once():
         ({"depths": FIVE, "distance": [1, 2, 3, 4, None]}, "distance", "is missing"),
         ({"depths": FIVE, "distance": [1, 2, 3, 4, 5], "weight": [1] * 5}, "distance, weight", "twice"),
         ({"depths": FIVE, "weight": [1, 1, 1, 1, 0]}, "weight", "first at can 5"),
-        ({"depths": FIVE, "weight": ["much"] * 5}, "weight", "not one row"),
+        ({"depths": FIVE, "weight": ["much"] * 5}, "weight", "not a number (5 values); first at can 1"),
+        ({"depths": FIVE, "weight": ["1"] * 5}, "weight", "found '1'"),
+        ({"depths": FIVE, "weight": [True] * 5}, "weight", "found True"),
+        ({"depths": FIVE, "weight": [1, 1, 1, 1, None]}, "weight", "first at can 5; found nan"),
+        ({"depths": FIVE, "weight": 2.0}, "weight", "not one row"),
+        ({"depths": []}, "catch cans", "0 usable of 0"),
+        ({"depths": b"12345"}, "depths", "not one row"),
+        ({"depths": [[[1], [1, 2]], 3, 4, 5]}, "depths", "not one row"),
+        ({"depths": pd.Series(pd.date_range("2024-01-01", periods=5))}, "depths", "not one row"),
+        ({"depths": FIVE, "note": [["spilled"], None, None, None, None]}, "note", "not one row"),
         ({"depths": FIVE, "weight": [1] * 4}, "weight", "4 for 5 cans"),
         ({"depths": FIVE, "note": ["lost"] + [None] * 4}, "note", "allowed: spilled, out of line, None"),
         ({"depths": FIVE, "note": "spilled"}, "note", "not one row"),
@@ -222,12 +240,136 @@ def test_all_faults_at_once():
     assert [fault.what for fault in found] == ["note", "volumes", "volumes", "duration"]
 
 
+NO_COUNTS = [None, "a", True, 2.5, -1, float("nan"), [1, 2], np.array([1, 2])]
+NO_NUMBERS = [None, "a", "0.9", True, b"1", 1j, {}, pd.NaT, pd.Timestamp("2024-01-01"), np.array(["a"])]
+NO_WORDS = [None, "imperial", True, 1, float("nan"), ["us"], np.array(["us", "metric"])]
+
+
 @pytest.mark.parametrize(
-    ("given", "what"),
-    [({"units": "imperial"}, "units"), ({"level": 1.0}, "level"), ({"resamples": 5}, "resamples")],
+    ("name", "value"),
+    [
+        *(("units", value) for value in NO_WORDS),
+        *(("level", value) for value in [*NO_NUMBERS, 0.0, 1.0, 90, -0.1, float("nan"), [0.5, 0.9]]),
+        *(("seed", value) for value in NO_COUNTS),
+        *(("resamples", value) for value in [*NO_COUNTS, 5]),
+    ],
 )
-def test_summary_refuses(given, what):
-    assert only_fault(CatchCans(depths=FIVE).summary, **given).what == what
+def test_summary_refuses(name, value):
+    assert only_fault(CatchCans(depths=FIVE).summary, **{name: value}).what == name
+
+
+def test_all_faults_of_a_summary_at_once():
+    found = faults(CatchCans(depths=FIVE).summary, "imperial", seed=-1, level="a", resamples=0)
+    assert [fault.what for fault in found] == ["units", "level", "seed", "resamples"]
+    assert "not a percentage" in only_fault(CatchCans(depths=FIVE).summary, level=90).mend
+
+
+@pytest.mark.parametrize("units", NO_WORDS)
+def test_reading_refuses(units):
+    assert only_fault(CatchCans(depths=FIVE).reading, units).allowed == "metric, us"
+
+
+@pytest.mark.parametrize("value", NO_COUNTS)
+@pytest.mark.parametrize("name", ["seed", "resamples"])
+def test_distribution_of_cans_refuses(name, value):
+    assert only_fault(CatchCans(depths=FIVE).distribution, **{name: value}).what == name
+
+
+@pytest.mark.parametrize("value", [*NO_NUMBERS, float("inf")])
+@pytest.mark.parametrize(
+    ("formula", "given", "name"),
+    [
+        (christiansen_uniformity, {}, "depths"),
+        (low_quarter_uniformity, {}, "depths"),
+        (low_half_uniformity, {}, "depths"),
+        (scheduling_coefficient, {}, "depths"),
+        (coefficient_of_variation, {}, "depths"),
+        (ring_area, {}, "distance"),
+        (uniformity_from_cv, {}, "cv"),
+        (cv_from_uniformity, {}, "uniformity"),
+        (low_quarter_from_christiansen, {}, "uniformity"),
+        (christiansen_from_low_quarter, {}, "low_quarter"),
+        (run_time_multiplier, {}, "low_quarter"),
+        (adequacy, {"kind": "gamma", "required": 1.0}, "cv"),
+        (adequacy, {"kind": "gamma", "cv": 0.2}, "required"),
+        (deep_percolation, {"kind": "gamma", "cv": 0.2}, "required"),
+        (deficit, {"kind": "gamma", "cv": 0.2}, "required"),
+        (below_zero, {"kind": "normal"}, "cv"),
+        (distribution_efficiency, {"uniformity": 0.8}, "adequacy"),
+        (distribution_efficiency, {"adequacy": 0.8}, "uniformity"),
+        (required_depth_factor, {"kind": "gamma", "cv": 0.2}, "adequacy"),
+        (quantile_shares, {"kind": "gamma", "spots": 4}, "cv"),
+        (fit, {}, "depths"),
+        (depth_from_volume, {"can_diameter": 0.1}, "volume"),
+        (depth_from_volume, {"volume": 5.0}, "can_diameter"),
+    ],
+)
+def test_what_is_no_number_is_named(formula, given, name, value):
+    what = {"cv": "coefficient of variation", "required": "required depth over mean depth"}
+    if formula is uniformity_from_cv:
+        what = {}
+    assert {fault.what for fault in faults(formula, **given, **{name: value})} == {what.get(name, name)}
+
+
+def test_text_among_numbers_is_counted():
+    fault = only_fault(christiansen_uniformity, [10, "12 mm", 11, "9"])
+    assert str(fault).startswith(
+        "depths: holds what is not a number (2 values); first at can 2; found '12 mm'"
+    )
+    assert only_fault(cv_from_uniformity, [0.8, True]).where == "value 2"
+
+
+def test_lists_are_arrays():
+    np.testing.assert_array_equal(run_time_multiplier([0.5, 1.0]), run_time_multiplier(np.array([0.5, 1.0])))
+    labelled = xr.DataArray([0.5, 1.0], dims="field", coords={"field": ["a", "b"]})
+    assert cv_from_uniformity(labelled)["field"].values.tolist() == ["a", "b"]
+    assert np.isnan(run_time_multiplier(float("nan")))
+    assert np.isnan(christiansen_uniformity([10, None, 11, 9]))
+
+
+@pytest.mark.parametrize("word", ["trapezoidal", None, 1, ["normal"]])
+def test_words_are_known_or_refused(word):
+    assert only_fault(uniformity_from_cv, 0.2, word).what == "kind"
+    assert only_fault(cv_from_uniformity, 0.8, word).what == "kind"
+    assert only_fault(run_time_multiplier, 0.8, word).what == "form"
+    assert only_fault(adequacy, word, 0.2, 1.0).what == "kind"
+    assert only_fault(overlap_radial, **PROFILE, layout=word).what == "layout"
+
+
+def test_shapes_and_labels_must_fit():
+    assert only_fault(adequacy, "normal", [0.1, 0.2], [1.0, 1.1, 1.2]).what == "cv, required"
+    assert only_fault(distribution_efficiency, [0.8, 0.9], [0.7, 0.8, 0.9]).what == "uniformity, adequacy"
+    field = xr.DataArray([0.1, 0.2], dims="field", coords={"field": ["a", "b"]})
+    year = xr.DataArray([1.0, 1.1], dims="year", coords={"year": [2024, 2025]})
+    other = field.assign_coords(field=["b", "a"])
+    assert "different dimensions" in str(only_fault(adequacy, "normal", field, year))
+    assert "different labels" in str(only_fault(adequacy, "normal", field, other))
+    assert only_fault(quantile_shares, "gamma", [0.1, 0.2], 4).problem == "is more than one number"
+
+
+def test_rings_that_are_refused():
+    assert "two differ" in str(only_fault(ring_area, [50.0]))
+    assert "two differ" in str(only_fault(ring_area, [50.0, 50.0]))
+    assert "first at can 2; found -1" in str(only_fault(ring_area, [50.0, -1.0]))
+    assert "first at can 2; found nan" in str(only_fault(ring_area, [50.0, None]))
+    assert "first at value 2; found -1" in str(only_fault(depth_from_volume, [5.0, -1.0], 0.1))
+    assert only_fault(run_time_multiplier, -0.1).allowed == "0 to 1"
+    assert only_fault(uniformity_from_cv, -0.1).allowed == "0 or more"
+
+
+def test_limits_of_findings_stand_in_the_handbook():
+    """A test is judged by the handbook's rows, and names their source."""
+    table = handbook.table("can_classes")
+    pivot = table[table["name"] == "Christiansen uniformity, centre pivot"]
+    # by hand: mean 8.967 mm, CU 84.6 %
+    cans = CatchCans(depths=[10, 10, 10, 10, 6.9], distance=[50, 100, 150, 200, 250])
+    found = cans.findings()
+    assert found["finding"].tolist()[:2] == ["23 % below the mean", "review the sprinkler package"]
+    assert pivot["source"].iloc[0] in found["why"].iloc[1]
+    assert all(rating in found["why"].iloc[1] for rating in pivot["rating"])
+    assert rate("can_classes", "one can, off the mean", 0.2).rating == ""
+    assert rate("can_classes", "one can, off the mean", 0.2001).rating == "look at the outlets"
+    assert rate("can_classes", "one can, off the mean", float("nan")).rating == ""
 
 
 @pytest.mark.parametrize(

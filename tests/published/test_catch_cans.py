@@ -1,6 +1,8 @@
 """Uniformity of catch cans, against printed tests, rules of extension services and general libraries.
 
-Sources stand beside each check. Where a value was not read in its source, the test says "from memory".
+Sources stand beside each check. Where a value was not read in its source, the test says "from memory". Mean
+low-quarter uniformities by kind of system, as Ascough and Kiker (2002) measured them on farms, are no check of
+anything here: they are printed without the depths behind them, and no function states a mean for a kind of system.
 """
 
 import numpy as np

@@ -39,6 +39,7 @@ ROWS = {
     "intake_families": 17,
     "basic_intake": 4,
     "micro_classes": 24,
+    "can_classes": 8,  # Michigan State University Extension: four; common practice: four
     "crop_names": 122,
 }
 
@@ -129,6 +130,7 @@ READ = (
     "FAO Irrigation Water Management Training Manual 4 (1989)",
     "Sammis and others (1985), as given by New Mexico State University",
     "OSU Extension",
+    "Michigan State University Extension",
 )
 
 # Table 11, pp. 104-108: the rows whose printed total is not the sum of their stages (crop, planting, sum, total).

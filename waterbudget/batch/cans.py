@@ -133,7 +133,8 @@ def can_findings(tests: Mapping[str, CanTest], units: UnitSystem = "metric") -> 
     ----------
     tests : mapping of str to CanTest
     units : {"metric", "us"}
-        Of the trade's reading; the column ``depth_mm`` is in mm.
+        Of the trade's reading. The column ``depth_mm`` is in mm here; `run_farm` brings it to the units
+        wanted, as it does other tables.
 
     Returns
     -------

@@ -39,6 +39,7 @@ TABLES = (
     "intake_families",
     "basic_intake",
     "micro_classes",
+    "can_classes",
     "crop_names",
 )
 """The names that `table` knows."""

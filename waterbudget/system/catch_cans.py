@@ -2,24 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-import xarray as xr
 
 from waterbudget import units as conversion
-from waterbudget.descriptions import freeze, number
-from waterbudget.errors import Fault, Faults, collect
-from waterbudget.system import distribution
-from waterbudget.system.uniformity import (
+from waterbudget.descriptions import freeze
+from waterbudget.errors import Faults, collect
+from waterbudget.system import can_findings, distribution
+from waterbudget.system.arguments import (
     Floats,
+    check_level,
+    check_resampling,
+    check_shapes,
+    check_word,
+    members,
+    note_bad,
+    plain,
+)
+from waterbudget.system.arguments import numbers as numbers
+from waterbudget.system.arguments import plain_number as plain_number
+from waterbudget.system.uniformity import (
     christiansen_uniformity,
     coefficient_of_variation,
-    driest_mean,
     low_half_uniformity,
     low_quarter_uniformity,
     ring_area,
@@ -32,16 +40,7 @@ NOTES = ("spilled", "out of line")
 """What may have happened to a can. It then stays out of the statistics, and stands among the findings."""
 FEWEST = 4
 """Fewest usable cans: a quarter of them is one can."""
-TUNE_UP = (0.10, 0.20)
-"""Mean less driest quarter, over the mean [1]: from the first on a system may need a tune-up, above the
-second it needs one. Common practice, no source."""
-PIVOT_CLASSES = (0.80, 0.85)
-"""CU of a centre pivot [1]: redesign below the first, review below the second. Source: `PIVOT_SOURCE`."""
-FAR_FROM_MEAN = 0.20
-"""Part of the mean [1] by which one can of a pivot may differ. Source: `PIVOT_SOURCE`."""
-PIVOT_SOURCE = "Michigan State University Extension, letters on pivot uniformity"
-TREND_LEVEL = 0.05
-"""Chance of calling a trend along the radius where there is none. Common practice, no source."""
+Units = Literal["metric", "us"]
 
 
 def depth_from_volume(volume: Any, can_diameter: Any) -> Any:
@@ -50,15 +49,27 @@ def depth_from_volume(volume: Any, can_diameter: Any) -> Any:
     Parameters
     ----------
     volume : float or array
-        Volume [mL].
+        Volume [mL], 0 or more.
     can_diameter : float or array
         Diameter of the opening [m], above 0.
 
     Returns
     -------
     float or array
-        Volume over the area of the opening [mm].
+        Volume over the area of the opening [mm]; NaN where one of them is NaN.
+
+    Raises
+    ------
+    InputError
+        When one is no number or outside its range, or their shapes do not fit.
     """
+    with collect() as faults:
+        volume, can_diameter = plain(volume, "volume", faults), plain(can_diameter, "can_diameter", faults)
+        bad = np.less(volume, 0.0) | np.isinf(volume)
+        note_bad(faults, "volume", "is negative or infinite", volume, bad, allowed="0 mL or more")
+        bad = np.less_equal(can_diameter, 0.0) | np.isinf(can_diameter)
+        note_bad(faults, "can_diameter", "is outside its range", can_diameter, bad, allowed="above 0 m")
+        check_shapes(faults, volume=volume, can_diameter=can_diameter)
     return volume * 1e-3 / (np.pi / 4.0 * can_diameter * can_diameter)
 
 
@@ -197,7 +208,7 @@ class CatchCans:
     @property
     def usable(self) -> npt.NDArray[np.bool_]:
         """Mark the cans that count: those without a note."""
-        return np.array([one is None for one in self.note])
+        return np.array([one is None for one in self.note], dtype=np.bool_)
 
     @property
     def depth(self) -> Floats:
@@ -222,7 +233,7 @@ class CatchCans:
     # --------------------------------------------------------------------- what they say
     def summary(
         self,
-        units: Literal["metric", "us"] = "metric",
+        units: Units = "metric",
         *,
         seed: int = 0,
         level: float = 0.9,
@@ -251,7 +262,7 @@ class CatchCans:
         Raises
         ------
         InputError
-            When a parameter is outside its range.
+            When a parameter is outside its range, or of another kind.
 
         Notes
         -----
@@ -263,12 +274,9 @@ class CatchCans:
         drawn test caught nothing at all, uniformity is not defined and its interval is NaN.
         """
         with collect() as faults:
-            if units not in ("metric", "us"):
-                faults.add("units", "are not known", value=repr(units), allowed="metric, us")
-            if not 0.0 < level < 1.0:
-                faults.add("level", "is outside its range", value=f"{level:g}", allowed="above 0 and below 1")
-            if resamples < 100:
-                faults.add("resamples", "are too few", value=resamples, allowed="100 or more; 2000 are usual")
+            check_word(units, "units", faults, get_args(Units), "are not known")
+            check_level(level, faults)
+            check_resampling(seed, resamples, faults, least=100, usual="2000 are usual")
         cans = self.depth.size
         drawn = np.random.default_rng(seed).integers(0, cans, (resamples, cans))
         depths, weights = self.depth[drawn], self.weights[drawn]
@@ -284,7 +292,7 @@ class CatchCans:
             ("scheduling coefficient", "1", scheduling_coefficient),
             ("coefficient of variation", "1", coefficient_of_variation),
         )
-        tails = ((1.0 - level) / 2.0, (1.0 + level) / 2.0)
+        tails = ((1.0 - float(level)) / 2.0, (1.0 + float(level)) / 2.0)
         rows = []
         for quantity, unit, statistic in statistics:
             # Order statistics, not interpolated: a scheduling coefficient may be infinite.
@@ -293,7 +301,7 @@ class CatchCans:
             rows.append((quantity, unit, value, float(low), float(high)))
         return pd.DataFrame(rows, columns=["quantity", "unit", "value", "low", "high"])
 
-    def reading(self, units: Literal["metric", "us"] = "metric") -> str:
+    def reading(self, units: Units = "metric") -> str:
         """Read the test as the trade does: the mean of all against the mean of the driest quarter.
 
         Parameters
@@ -304,27 +312,18 @@ class CatchCans:
         Returns
         -------
         str
-            Of 16 cans the driest quarter is the lowest four. Less than 10 % apart: even; 10-20 %: the
-            system may need a tune-up; more: it needs one. Common practice, no source.
+            Of 16 cans the driest quarter is the lowest four. How far it lies below the mean says whether
+            the system is even enough, may need a tune-up, or needs one: the handbook's ``can_classes``,
+            common practice, no source.
+
+        Raises
+        ------
+        InputError
+            When the units are not known.
         """
-        mean = self.mean
-        driest = float(driest_mean(self.depth, self.weights, 0.25))
-        apart = round(1.0 - driest / mean, 9)
-        if apart < TUNE_UP[0]:
-            verdict = "even enough"
-        elif apart <= TUNE_UP[1]:
-            verdict = "may need a tune-up"
-        else:
-            verdict = "needs a tune-up"
         with collect() as faults:
-            if units not in ("metric", "us"):
-                faults.add("units", "are not known", value=repr(units), allowed="metric, us")
-        unit = "mm" if units == "metric" else "in"
-        low, all_cans = (conversion.convert(depth, "mm", unit) for depth in (driest, mean))
-        return (
-            f"The driest quarter of {self.depth.size} cans caught {low:.3g} {unit}, {100.0 * apart:.0f} % "
-            f"less than the mean of all, {all_cans:.3g} {unit}: {verdict} (common practice, no source)."
-        )
+            check_word(units, "units", faults, get_args(Units), "are not known")
+        return can_findings.reading(self.depth, self.weights, "mm" if units == "metric" else "in")
 
     def findings(self) -> pd.DataFrame:
         """List what is worth a look, can by can, then of the whole test.
@@ -333,51 +332,11 @@ class CatchCans:
         -------
         DataFrame
             Columns ``can`` (numbered from 1 as given; <NA> for the whole test), ``depth_mm``, ``finding`` and
-            ``why``. Cans with a note; cans that caught nothing; cans more than 20 % from the mean. For a
-            centre pivot (``distance`` given) also its class by CU, and whether the catch rises or falls
-            outward (Kendall's tau). Empty when there is nothing.
+            ``why``. Cans with a note; cans that caught nothing; cans far from the mean. For a centre pivot
+            (``distance`` given) also its class by CU, and whether the catch rises or falls outward
+            (Kendall's tau). Limits and sources: the handbook's ``can_classes``. Empty when there is nothing.
         """
-        rows: list[tuple[Any, ...]] = []
-        mean = self.mean
-        for can, (depth, note) in enumerate(zip(self._all_depths, self.note, strict=True), start=1):
-            off = depth / mean - 1.0
-            if note is not None:
-                rows.append((can, depth, note, "as noted; left out of the statistics"))
-            elif depth == 0.0:
-                rows.append(
-                    (can, depth, "caught nothing", "counted as it stands; see what keeps water from it")
-                )
-            elif round(abs(off), 9) > FAR_FROM_MEAN:
-                side = "above" if off > 0 else "below"
-                why = f"over {100 * FAR_FROM_MEAN:.0f} %: look at the outlets (pivot tests: {PIVOT_SOURCE})"
-                rows.append((can, depth, f"{100 * abs(off):.0f} % {side} the mean", why))
-        if self.distance is not None:
-            rows += [(pd.NA, np.nan, finding, why) for finding, why in (self._pivot_class(), *self._trend())]
-        frame = pd.DataFrame(rows, columns=["can", "depth_mm", "finding", "why"])
-        return frame.astype({"can": "Int64", "depth_mm": np.float64, "finding": object, "why": object})
-
-    def _pivot_class(self) -> tuple[str, str]:
-        """Give the class of a centre pivot by its uniformity."""
-        uniformity = float(christiansen_uniformity(self.depth, self.weights))
-        if uniformity < PIVOT_CLASSES[0]:
-            verdict = "redesign the sprinkler package"
-        elif uniformity < PIVOT_CLASSES[1]:
-            verdict = "review the sprinkler package"
-        else:
-            verdict = "no major change"
-        classes = "85 % and more no major change, 80-85 % review, below redesign"
-        return verdict, f"CU {100 * uniformity:.1f} %: {classes} ({PIVOT_SOURCE})"
-
-    def _trend(self) -> list[tuple[str, str]]:
-        """Say whether the catch of a centre pivot rises or falls outward, if it does."""
-        from scipy.stats import kendalltau
-
-        tau, chance = kendalltau(self.distance[self.usable], self.depth)
-        if not chance < TREND_LEVEL:  # NaN where all caught the same
-            return []
-        way, flow = ("rises", "above") if tau > 0 else ("falls", "below")
-        why = f"flow or pressure {flow} design ({PIVOT_SOURCE}); Kendall's tau {tau:.2f}, p {chance:.2g}"
-        return [(f"catch {way} outward", why)]
+        return can_findings.findings(self._all_depths, self.note, self.weights, self.distance)
 
     def pattern(self) -> tuple[Floats, Floats]:
         """Give the pattern for `System`: each usable can a spot.
@@ -392,98 +351,21 @@ class CatchCans:
         return self.depth / self.mean, self.weights
 
     def distribution(self, *, seed: int = 0, resamples: int = 1000) -> pd.DataFrame:
-        """Fit distributions to the cans; see `waterbudget.system.distribution.fit`."""
+        """Fit distributions to the cans; parameters, result and errors are those of `distribution.fit`."""
         return distribution.fit(self.depth, self.weights, seed=seed, resamples=resamples)
-
-
-def numbers(
-    values: Any,
-    name: str,
-    faults: Faults,
-    *,
-    what: str,
-    each: str,
-    optional: bool = False,
-) -> Floats:
-    """Bring one row of numbers to an array that cannot be changed.
-
-    Parameters
-    ----------
-    values : sequence, array, Series or one-dimensional DataArray
-        Numbers in the unit of the variables table, or text with a unit.
-    name : str
-        Row of the variables table.
-    faults : Faults
-        Takes what is wrong: one fault, with its count and first place.
-    what, each : str
-        What to call the row and one of its members in a message.
-    optional : bool
-        Allow None and NaN for a number that is missing.
-
-    Returns
-    -------
-    array
-        NaN where a number is missing or a fault was noted.
-    """
-    if isinstance(values, pd.Series | xr.DataArray | np.ndarray):
-        values = np.asarray(values).tolist()
-    if isinstance(values, str) or not isinstance(values, Sequence) or any(np.ndim(one) for one in values):
-        faults.add(what, "is not one row of numbers", value=repr(values)[:60], allowed=f"one for each {each}")
-        return np.full(0, np.nan)
-    row = np.full(len(values), np.nan)
-    wrong: dict[str, list[tuple[int, Fault]]] = {}
-    for i, one in enumerate(values):
-        noted = Faults()
-        if not pd.isna(one):
-            row[i] = number(one, name, noted, what=what)
-        elif not optional:
-            noted.add(what, "is missing", value=one, mend="give the number")
-        for fault in noted:
-            wrong.setdefault(fault.problem, []).append((i + 1, fault))
-    for found in wrong.values():
-        place, fault = found[0]
-        faults.add(
-            fault.what,
-            fault.problem,
-            where=f"{each} {place}",
-            value=fault.value,
-            count=len(found),
-            allowed=fault.allowed,
-            mend=fault.mend,
-        )
-    row.flags.writeable = False
-    return row
-
-
-def plain_number(value: Any, name: str, faults: Faults, *, what: str = "") -> float:
-    """Bring a number to a float, as `waterbudget.descriptions.number` does; one for each label is refused."""
-    result = number(value, name, faults, what=what)
-    if isinstance(result, xr.DataArray):
-        faults.add(what or name, "varies by label", allowed="one number", mend="describe one test at a time")
-        return float("nan")
-    return result
 
 
 def _areas(value: Any, faults: Faults) -> Floats:
     """Bring weights, which have no unit, to an array of numbers above 0."""
-    try:
-        row = np.array(value, dtype=np.float64)
-    except (ValueError, TypeError):
-        row = np.full((0, 0), np.nan)
-    if row.ndim != 1:
-        faults.add("weight", "is not one row of numbers", value=repr(value)[:60], allowed="one for each can")
-        return row
-    bad = ~((row > 0.0) & np.isfinite(row))
-    if bad.any():
-        place = int(np.argmax(bad))
-        faults.add(
-            "weight",
-            "is not an area",
-            where=f"can {place + 1}",
-            value=f"{row[place]:g}",
-            count=int(bad.sum()),
-            allowed="above 0, on any scale",
-        )
+    given, noted = members(value), Faults()
+    row = np.array(np.full(0, np.nan) if given is None else plain(given, "weight", noted, each="can"))
+    if given is None:
+        noted.add("weight", "is not one row of numbers", value=repr(value)[:60], allowed="one for each can")
+    if not noted:
+        bad = ~((row > 0.0) & np.isfinite(row))
+        allowed = "above 0, on any scale"
+        note_bad(noted, "weight", "is not an area", row, bad, each="can", allowed=allowed)
+    faults.extend(tuple(noted))
     row.flags.writeable = False
     return row
 
@@ -492,10 +374,11 @@ def _notes(value: Any, faults: Faults) -> tuple[str | None, ...] | None:
     """Bring notes to a tuple of known ones; None where none are given."""
     if value is None:
         return None
-    if isinstance(value, str) or not isinstance(value, Sequence | np.ndarray | pd.Series):
+    given = members(value)
+    if given is None:
         faults.add("note", "is not one row", value=repr(value)[:60], allowed="one note or None for each can")
         return None
-    notes: list[Any] = [None if pd.isna(one) else one for one in value]
+    notes: list[Any] = [None if pd.isna(one) else one for one in given]
     unknown = [(i, one) for i, one in enumerate(notes, start=1) if one is not None and one not in NOTES]
     if unknown:
         faults.add(

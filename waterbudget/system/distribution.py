@@ -15,12 +15,32 @@ from typing import Any, Literal, get_args
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+import xarray as xr
 
-from waterbudget.errors import collect
-from waterbudget.system.uniformity import Floats, cv_from_uniformity, standard_deviation, weighted_mean
+from waterbudget.errors import Faults, collect
+from waterbudget.system.arguments import (
+    Floats,
+    check_count,
+    check_resampling,
+    check_shapes,
+    check_word,
+    note_bad,
+    plain,
+)
+from waterbudget.system.uniformity import cv_from_uniformity, standard_deviation, weighted_mean
 
 DistributionKind = Literal["normal", "uniform", "gamma", "lognormal"]
 """Distributions of depth over a field that are known here."""
+FEWEST = 4
+"""Fewest depths to fit a distribution to."""
+
+_EVEN = "with even depths there is no distribution: leave the pattern out"
+_RANGES = {
+    "cv": ("coefficient of variation", math.inf, "a number above 0", _EVEN),
+    "required": ("required depth over mean depth", math.inf, "a number above 0", ""),
+    "adequacy": ("adequacy", 1.0, "above 0 and below 1", ""),
+}
+"""What to call a number, below which end it must lie, that in words, and how to mend it."""
 
 
 def adequacy(kind: DistributionKind, cv: Any, required: Any) -> Any:
@@ -45,7 +65,7 @@ def adequacy(kind: DistributionKind, cv: Any, required: Any) -> Any:
     InputError
         Unknown kind, or a number outside its range.
     """
-    _check(kind, cv=cv, required=required)
+    cv, required = _check(kind, cv=cv, required=required)
     return _depths(kind, 1.0, cv).sf(required)
 
 
@@ -75,7 +95,7 @@ def deep_percolation(kind: DistributionKind, cv: Any, required: Any) -> Any:
     Closed forms. Normal, with ``z = (required - 1) / cv``: ``cv density(z) - (required - 1) (1 - Phi(z))``.
     Uniform on ``1 - b`` to ``1 + b``, ``b = sqrt(3) cv``: ``(1 + b - required)^2 / (4 b)`` inside that range.
     """
-    _check(kind, cv=cv, required=required)
+    cv, required = _check(kind, cv=cv, required=required)
     return _mean_above(kind, cv, required) - required * _depths(kind, 1.0, cv).sf(required)
 
 
@@ -87,12 +107,13 @@ def deficit(kind: DistributionKind, cv: Any, required: Any) -> Any:
 
     Parameters, result and errors are those of `deep_percolation`.
     """
+    cv, required = _check(kind, cv=cv, required=required)
     return 1.0 - (1.0 - deep_percolation(kind, cv, required)) / required
 
 
 def below_zero(kind: DistributionKind, cv: Any) -> Any:
     """Part of the field to which the distribution gives less than no water [1]; 0 for gamma and lognormal."""
-    _check(kind, cv=cv)
+    (cv,) = _check(kind, cv=cv)
     return _depths(kind, 1.0, cv).cdf(0.0)
 
 
@@ -123,8 +144,11 @@ def distribution_efficiency(uniformity: Any, adequacy: Any) -> Any:
     """
     from scipy.stats import norm
 
-    _check("normal", adequacy=adequacy)
-    return 1.0 + cv_from_uniformity(uniformity) * norm.ppf(1.0 - np.asarray(adequacy))
+    (adequacy,) = _check("normal", adequacy=adequacy)
+    cv = cv_from_uniformity(uniformity)
+    with collect() as faults:
+        check_shapes(faults, uniformity=cv, adequacy=adequacy)
+    return 1.0 + cv * norm.ppf(1.0 - np.asarray(adequacy))
 
 
 def required_depth_factor(kind: DistributionKind, cv: Any, adequacy: Any) -> Any:
@@ -148,7 +172,7 @@ def required_depth_factor(kind: DistributionKind, cv: Any, adequacy: Any) -> Any
         Unknown kind, a number outside its range, or an adequacy that no depth reaches because the
         distribution gives that part of the field nothing.
     """
-    _check(kind, cv=cv, adequacy=adequacy)
+    cv, adequacy = _check(kind, cv=cv, adequacy=adequacy)
     least = np.asarray(_depths(kind, 1.0, cv).ppf(1.0 - np.asarray(adequacy)))
     with collect() as faults:
         if bool((least <= 0).any()):
@@ -185,10 +209,10 @@ def quantile_shares(kind: DistributionKind, cv: float, spots: int) -> Floats:
     InputError
         Unknown kind, a number outside its range, or shares below 0.
     """
-    _check(kind, cv=cv)
     with collect() as faults:
-        if isinstance(spots, bool) or not isinstance(spots, int | np.integer) or spots < 1:
-            faults.add("spots", "is not a count", value=repr(spots), allowed="a whole number from 1 on")
+        check_count(spots, "spots", faults)
+        cv = plain(cv, _RANGES["cv"][0], faults, single=True)
+    (cv,) = _check(kind, cv=cv)
     edges = _depths(kind, 1.0, cv).ppf(np.linspace(0.0, 1.0, spots + 1))
     shares = -np.diff(_mean_above(kind, cv, edges))
     shares = shares / shares.mean()  # rounding alone; one spot is 1 to the last bit
@@ -237,7 +261,8 @@ def fit(
     Raises
     ------
     InputError
-        When depths are missing, negative or all equal, or the weights do not fit them.
+        When depths are missing, negative or all equal, the weights do not fit them, or seed or resamples
+        are no counts.
 
     Notes
     -----
@@ -246,9 +271,12 @@ def fit(
     the fitted distribution and refitted, and their statistic compared (Stute, W., Gonzales Manteiga, W.,
     Presedo Quindimil, M. (1993), Metrika 40, 243-256). Cans are taken as independent of one another.
     """
-    d = np.asarray(depths, dtype=np.float64)
-    w = np.ones(d.shape) if weights is None else np.asarray(weights, dtype=np.float64)
-    _check_fit(d, w, resamples)
+    with collect() as faults:
+        check_resampling(seed, resamples, faults, least=1, usual="1000 is usual")
+        d = np.asarray(plain(depths, "depths", faults, each="can"))
+        w = np.ones(d.shape) if weights is None else np.asarray(plain(weights, "weights", faults, each="can"))
+        if not faults:
+            _check_fit(d, w, faults)
     mean, deviation = weighted_mean(d, w), standard_deviation(d, w)
     rows = []
     for kind in get_args(DistributionKind):
@@ -313,54 +341,38 @@ def _distance(kind: DistributionKind, depths: Floats, weights: Floats) -> Any:
     return np.max(np.maximum(upto - fitted, fitted - before), axis=-1)
 
 
-def _check(kind: str, **numbers: Any) -> None:
-    """Refuse an unknown kind and numbers outside their range."""
-    ends = {"cv": math.inf, "required": math.inf, "adequacy": 1.0}
+def _check(kind: str, **given: Any) -> tuple[Any, ...]:
+    """Take numbers by their name; refuse those outside their range, shapes that differ, an unknown kind."""
+    found = []
     with collect() as faults:
-        if kind not in get_args(DistributionKind):
-            allowed = ", ".join(get_args(DistributionKind))
-            faults.add("kind", "is no distribution known here", value=repr(kind), allowed=allowed)
-        for name, value in numbers.items():
-            array = np.asarray(value, dtype=np.float64)
-            bad = ~((array > 0.0) & (array < ends[name]))
-            if bad.any():
-                faults.add(
-                    {"cv": "coefficient of variation", "required": "required depth over mean depth"}.get(
-                        name, name
-                    ),
-                    "is outside its range",
-                    value=f"{array[bad].flat[0]:g}",
-                    count=int(bad.sum()),
-                    allowed="a number above 0" if name != "adequacy" else "above 0 and below 1",
-                    mend="with even depths there is no distribution: leave the pattern out"
-                    if name == "cv"
-                    else "",
-                )
+        check_word(kind, "kind", faults, get_args(DistributionKind), "is no distribution known here")
+        for name, value in given.items():
+            words, end, allowed, mend = _RANGES[name]
+            noted = Faults()
+            found.append(plain(value, words, noted))
+            if not noted:
+                bad = ~(np.greater(found[-1], 0.0) & np.less(found[-1], end))
+                note_bad(noted, words, "is outside its range", found[-1], bad, allowed=allowed, mend=mend)
+            faults.extend(tuple(noted))
+        check_shapes(faults, **dict(zip(given, found, strict=True)))
+        if len({value.dims for value in found if isinstance(value, xr.DataArray) and value.ndim}) > 1:
+            allowed = "one number, or arrays on the same dimensions"
+            faults.add(", ".join(given), "have different dimensions", allowed=allowed)
+    return tuple(found)
 
 
-def _check_fit(depths: Floats, weights: Floats, resamples: int) -> None:
-    with collect() as faults:
-        if depths.ndim != 1 or depths.size < 4:
-            faults.add(
-                "depths", "are too few, or not one row", value=f"shape {depths.shape}", allowed="4 or more"
-            )
-            return
-        if not bool((np.isfinite(depths) & (depths >= 0)).all()):
-            bad = ~(np.isfinite(depths) & (depths >= 0))
-            place = int(np.argmax(bad))
-            faults.add(
-                "depths",
-                "are missing, negative or infinite",
-                where=f"can {place + 1}",
-                value=f"{depths[place]:g}",
-                count=int(bad.sum()),
-                allowed="0 or more",
-            )
-        elif np.ptp(depths) == 0.0:
-            faults.add(
-                "depths", "are all equal", value=f"{depths[0]:g}", mend="an even field needs no distribution"
-            )
-        if weights.shape != depths.shape or not bool(((weights > 0) & np.isfinite(weights)).all()):
-            faults.add("weights", "do not fit the depths", allowed="a number above 0 for each can")
-        if resamples < 1:
-            faults.add("resamples", "is not a count", value=resamples, allowed="1 or more; 1000 is usual")
+def _check_fit(depths: Floats, weights: Floats, faults: Faults) -> None:
+    """Note depths and weights that cannot be fitted."""
+    if depths.ndim != 1 or depths.size < FEWEST:
+        value, allowed = f"shape {depths.shape}", f"{FEWEST} or more"
+        faults.add("depths", "are too few, or not one row", value=value, allowed=allowed)
+        return
+    bad = ~(np.isfinite(depths) & (depths >= 0))
+    problem = "are missing, negative or infinite"
+    note_bad(faults, "depths", problem, depths, bad, each="can", allowed="0 or more")
+    if not bad.any() and np.ptp(depths) == 0.0:
+        faults.add(
+            "depths", "are all equal", value=f"{depths[0]:g}", mend="an even field needs no distribution"
+        )
+    if weights.shape != depths.shape or not bool(((weights > 0) & np.isfinite(weights)).all()):
+        faults.add("weights", "do not fit the depths", allowed="a number above 0 for each can")

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from math import ceil
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 import numpy as np
 import xarray as xr
 
 from waterbudget.errors import Faults, collect
-from waterbudget.system.catch_cans import numbers, plain_number
-from waterbudget.system.uniformity import Floats
+from waterbudget.system.arguments import Floats, check_count, check_word, numbers, plain_number
+
+Layout = Literal["rectangular", "triangular"]
 
 
 def overlap_radial(
@@ -19,7 +20,7 @@ def overlap_radial(
     *,
     spacing_along: Any,
     spacing_between: Any,
-    layout: Literal["rectangular", "triangular"] = "rectangular",
+    layout: Layout = "rectangular",
     grid: int = 20,
 ) -> xr.DataArray:
     """Lay the pattern of one sprinkler over those of its neighbours.
@@ -60,9 +61,8 @@ def overlap_radial(
         r, falls = _profile(distance, rate, faults)
         along = plain_number(spacing_along, "spacing", faults, what="spacing_along")
         between = plain_number(spacing_between, "spacing", faults, what="spacing_between")
-        _check_grid(grid, faults)
-        if layout not in ("rectangular", "triangular"):
-            faults.add("layout", "is not known", value=repr(layout), allowed="rectangular, triangular")
+        check_count(grid, "grid", faults)
+        check_word(layout, "layout", faults, get_args(Layout))
     laterals = 1 if layout == "rectangular" else 2
     x = (np.arange(grid) + 0.5) / grid * along
     y = (np.arange(grid * laterals) + 0.5) / grid * between
@@ -141,7 +141,7 @@ def overlap_lateral(position: Any, depth: Any, *, spacing: Any, grid: int = 20) 
     with collect() as faults:
         x, caught = _profile(position, depth, faults, ("position", "depth", "can_depth"))
         step = plain_number(spacing, "spacing", faults)
-        _check_grid(grid, faults)
+        check_count(grid, "grid", faults)
         if not faults and caught[0] != 0.0:
             faults.add(
                 "depth", "does not begin at 0", value=f"{caught[0]:g}", mend="add the position where it is 0"
@@ -181,8 +181,3 @@ def _profile(
         mend = f"add the {first} where nothing falls any more, with 0"
         faults.add(second, "does not end at 0", where=f"point {r.size}", value=f"{falls[-1]:g}", mend=mend)
     return r, falls
-
-
-def _check_grid(grid: Any, faults: Faults) -> None:
-    if isinstance(grid, bool) or not isinstance(grid, int | np.integer) or grid < 1:
-        faults.add("grid", "is not a count", value=repr(grid), allowed="a whole number from 1 on")

@@ -9,14 +9,17 @@ from __future__ import annotations
 
 import math
 from statistics import NormalDist
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 import numpy as np
 import numpy.typing as npt
 
 from waterbudget.errors import Faults, collect
+from waterbudget.system.arguments import Floats as Floats
+from waterbudget.system.arguments import check_word, note_bad, plain
 
-Floats = npt.NDArray[np.float64]
+NormalOrUniform = Literal["normal", "uniform"]
+RunTimeForm = Literal["trade", "normal"]
 
 MEAN_DEVIATION = {"normal": math.sqrt(2.0 / math.pi), "uniform": math.sqrt(3.0) / 2.0}
 """Mean absolute deviation over the standard deviation, of the two distributions with a closed form."""
@@ -46,7 +49,7 @@ def christiansen_uniformity(depths: npt.ArrayLike, weights: npt.ArrayLike | None
     Raises
     ------
     InputError
-        When depths or weights are negative or infinite, or the weights do not fit the depths.
+        When depths or weights are no numbers, negative or infinite, or the weights do not fit the depths.
 
     Notes
     -----
@@ -147,7 +150,7 @@ def coefficient_of_variation(depths: npt.ArrayLike, weights: npt.ArrayLike | Non
     return _over(standard_deviation(d, w), weighted_mean(d, w))
 
 
-def ring_area(distance: Floats) -> Floats:
+def ring_area(distance: npt.ArrayLike) -> Floats:
     """Area of the ring that each can along the radius of a centre pivot stands for.
 
     A ring reaches halfway to the neighbouring distances; the innermost and the outermost reach as far to
@@ -157,14 +160,28 @@ def ring_area(distance: Floats) -> Floats:
 
     Parameters
     ----------
-    distance : array
+    distance : array_like
         Distance of each can from the pivot point [m], in any order, at least two of them different.
 
     Returns
     -------
     array
         Area over pi [m2].
+
+    Raises
+    ------
+    InputError
+        When distances are missing, negative or infinite, or fewer than two differ.
     """
+    with collect() as faults:
+        distance = np.asarray(plain(distance, "distance", faults, each="can"))
+        faults.raise_if_any()
+        bad = ~((distance >= 0.0) & np.isfinite(distance))
+        problem, allowed = "is missing, negative or infinite", "0 m or more for each can"
+        note_bad(faults, "distance", problem, distance, bad, each="can", allowed=allowed)
+        if not faults and (distance.ndim != 1 or np.unique(distance).size < 2):
+            allowed = "one row, of which two differ"
+            faults.add("distance", "makes no line of cans", value=f"shape {distance.shape}", allowed=allowed)
     radius, place, count = np.unique(distance, return_inverse=True, return_counts=True)
     between = (radius[1:] + radius[:-1]) / 2.0
     inner = np.maximum(np.concatenate([[2.0 * radius[0] - between[0]], between]), 0.0)
@@ -215,9 +232,10 @@ def _over(value: Any, mean: Any) -> Any:
 
 def _read(depths: npt.ArrayLike, weights: npt.ArrayLike | None) -> tuple[Floats, Floats]:
     """Bring depths and weights to arrays of one shape, and refuse what is neither."""
-    d = np.asarray(depths, dtype=np.float64)
-    w = np.ones(d.shape) if weights is None else np.asarray(weights, dtype=np.float64)
     with collect() as faults:
+        d = np.asarray(plain(depths, "depths", faults, each="can"))
+        w = np.ones(d.shape) if weights is None else np.asarray(plain(weights, "weights", faults, each="can"))
+        faults.raise_if_any()
         if d.ndim == 0 or d.shape[-1] == 0:
             faults.add(
                 "depths", "are not a row of numbers", value=f"shape {d.shape}", allowed="one for each can"
@@ -230,28 +248,16 @@ def _read(depths: npt.ArrayLike, weights: npt.ArrayLike | None) -> tuple[Floats,
                 allowed=f"one for each can, {d.shape}",
             )
         for name, values in (("depths", d), ("weights", w)):
-            _note(faults, name, "are negative or infinite", values, (values < 0) | np.isinf(values))
+            bad = (values < 0) | np.isinf(values)
+            problem, mend = "are negative or infinite", "correct the reading"
+            note_bad(faults, name, problem, values, bad, each="can", allowed="0 or more", mend=mend)
         if w.ndim and bool((np.sum(w, axis=-1) == 0).any()):
             faults.add("weights", "add up to 0", allowed="the area that each can stands for, on any scale")
     return d, np.broadcast_to(w, d.shape)
 
 
-def _note(faults: Faults, name: str, problem: str, values: Floats, bad: npt.NDArray[np.bool_]) -> None:
-    if bad.any():
-        place = int(np.flatnonzero(bad)[0])
-        faults.add(
-            name,
-            problem,
-            where=f"can {place % values.shape[-1] + 1}" if values.ndim else "",
-            value=f"{values.flat[place]:g}",
-            count=int(bad.sum()),
-            allowed="0 or more",
-            mend="correct the reading",
-        )
-
-
 # --------------------------------------------------------------------------- normal theory
-def uniformity_from_cv(cv: Any, kind: Literal["normal", "uniform"] = "normal") -> Any:
+def uniformity_from_cv(cv: Any, kind: NormalOrUniform = "normal") -> Any:
     """Coefficient of uniformity CU of depths that are normally or uniformly distributed.
 
     ``1 - sqrt(2 / pi) cv`` for normal, ``1 - sqrt(3) / 2 cv`` for uniform depths.
@@ -259,7 +265,7 @@ def uniformity_from_cv(cv: Any, kind: Literal["normal", "uniform"] = "normal") -
     Parameters
     ----------
     cv : float or array
-        Coefficient of variation [1].
+        Coefficient of variation [1], 0 or more.
     kind : {"normal", "uniform"}
         Distribution of the depths over the field.
 
@@ -268,19 +274,31 @@ def uniformity_from_cv(cv: Any, kind: Literal["normal", "uniform"] = "normal") -
     float or array
         [1]. Exact for the distribution; measured patterns with a CU below about 0.7 are seldom close to
         normal (common practice, no source).
+
+    Raises
+    ------
+    InputError
+        When cv is no number, negative or infinite, or the kind is not known.
     """
+    with collect() as faults:
+        cv = plain(cv, "cv", faults)
+        bad = np.less(cv, 0.0) | np.isinf(cv)
+        note_bad(faults, "cv", "is negative or infinite", cv, bad, allowed="0 or more")
+        check_word(kind, "kind", faults, get_args(NormalOrUniform))
     return 1.0 - MEAN_DEVIATION[kind] * cv
 
 
-def cv_from_uniformity(uniformity: Any, kind: Literal["normal", "uniform"] = "normal") -> Any:
+def cv_from_uniformity(uniformity: Any, kind: NormalOrUniform = "normal") -> Any:
     """Coefficient of variation of depths with a given CU: `uniformity_from_cv` turned round.
 
     Raises
     ------
     InputError
-        When CU is above 1.
+        When CU is no number or above 1, or the kind is not known.
     """
-    _check_fraction("uniformity", uniformity)
+    with collect() as faults:
+        uniformity = _fraction("uniformity", uniformity, faults)
+        check_word(kind, "kind", faults, get_args(NormalOrUniform))
     return (1.0 - uniformity) / MEAN_DEVIATION[kind]
 
 
@@ -302,7 +320,7 @@ def low_quarter_from_christiansen(uniformity: Any) -> Any:
     Raises
     ------
     InputError
-        When CU is above 1.
+        When CU is no number or above 1.
     """
     return 1.0 - LOW_QUARTER_DEVIATION * cv_from_uniformity(uniformity)
 
@@ -316,19 +334,20 @@ def christiansen_from_low_quarter(low_quarter: Any) -> Any:
     Raises
     ------
     InputError
-        When DUlq is above 1.
+        When DUlq is no number or above 1.
     """
-    _check_fraction("low_quarter", low_quarter)
+    with collect() as faults:
+        low_quarter = _fraction("low_quarter", low_quarter, faults)
     return uniformity_from_cv((1.0 - low_quarter) / LOW_QUARTER_DEVIATION)
 
 
-def run_time_multiplier(low_quarter: Any, form: Literal["trade", "normal"] = "trade") -> Any:
+def run_time_multiplier(low_quarter: Any, form: RunTimeForm = "trade") -> Any:
     """How many times as long a set must run, because water falls unevenly.
 
     Parameters
     ----------
     low_quarter : float or array
-        Low-quarter uniformity DUlq [1].
+        Low-quarter uniformity DUlq [1], 0-1.
     form : {"trade", "normal"}
         ``"trade"``: ``1 / (0.4 + 0.6 DU)``, the rounded form in use (common practice, no source).
         ``"normal"``: ``1 / (0.372 + 0.628 DU)``, one over the low-half uniformity of normal depths, exactly.
@@ -341,25 +360,21 @@ def run_time_multiplier(low_quarter: Any, form: Literal["trade", "normal"] = "tr
     Raises
     ------
     InputError
-        When DUlq is above 1.
+        When DUlq is no number or outside its range, or the form is not known.
     """
-    _check_fraction("low_quarter", low_quarter)
+    with collect() as faults:
+        low_quarter = _fraction("low_quarter", low_quarter, faults)
+        below = np.less(low_quarter, 0.0)
+        note_bad(faults, "low_quarter", "is outside its range", low_quarter, below, allowed="0 to 1")
+        check_word(form, "form", faults, get_args(RunTimeForm))
     if form == "trade":
         return 1.0 / (0.4 + 0.6 * low_quarter)
     return 1.0 / christiansen_from_low_quarter(low_quarter)
 
 
-def _check_fraction(name: str, value: Any) -> None:
-    """Refuse a uniformity above 1, which is most often a percentage."""
-    array = np.asarray(value, dtype=np.float64)
-    above = array > 1.0
-    with collect() as faults:
-        if above.any():
-            faults.add(
-                name,
-                "is outside its range",
-                value=f"{array[above].flat[0]:g}",
-                count=int(above.sum()),
-                allowed="at most 1",
-                mend="give a fraction, not a percentage",
-            )
+def _fraction(name: str, value: Any, faults: Faults) -> Any:
+    """Take a uniformity, and refuse one above 1, which is most often a percentage."""
+    value = plain(value, name, faults)
+    bad, mend = np.greater(value, 1.0) | np.isinf(value), "give a fraction, not a percentage"
+    note_bad(faults, name, "is outside its range", value, bad, allowed="at most 1", mend=mend)
+    return value
