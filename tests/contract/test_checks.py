@@ -171,3 +171,44 @@ def test_the_mend_selects_by_label() -> None:
     labelled({"soil": of_fields("a", "b"), "crop": of_fields("b", "a")}, faults)
     (fault,) = faults
     assert 'crop.sel(field=soil["field"])' in fault.mend
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"),
+    [
+        ("12 mm", "'12 mm'"),
+        (None, "None"),
+        (True, "True"),
+        (np.datetime64("2024-07-01", "ns"), "1719792000000000000"),
+        (1j, "1j"),
+    ],
+)
+def test_what_is_not_a_number_has_no_range(value: object, shown: str) -> None:
+    faults = Faults()
+    in_range(xr.DataArray(value), "rain", faults)
+    (fault,) = faults
+    assert (fault.what, fault.problem, fault.value, fault.count) == ("rain", "is not a number", shown, 1)
+    assert "NaN" in fault.allowed
+
+
+def test_the_first_value_that_is_not_a_number_is_named() -> None:
+    faults = Faults()
+    mixed = xr.DataArray(
+        np.array([1, 2.5, None, "much"], dtype=object), dims="field", coords={"field": list("abcd")}
+    )
+    in_range(mixed, "rain", faults)
+    (fault,) = faults
+    assert (fault.where, fault.value, fault.count) == ("field c", "None", 2)
+    # Numbers are numbers, whatever the array says that it holds.
+    sound = Faults()
+    in_range(mixed.isel(field=[0, 1]), "rain", sound)
+    assert not sound
+    in_range(-mixed.isel(field=[0, 1]), "rain", sound)
+    assert [(fault.value, fault.count) for fault in sound] == [("-1 mm day-1", 2)]
+
+
+def test_a_percentage_is_no_fraction() -> None:
+    faults = Faults()
+    in_range(xr.DataArray([0.8, 75.0]), "efficiency", faults)
+    (fault,) = faults
+    assert fault.mend == "give a fraction, not a percentage"

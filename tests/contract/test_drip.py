@@ -1,6 +1,7 @@
 """Drip and micro irrigation: what goes in, what comes out, what is refused in which words."""
 
 import dataclasses
+import inspect
 
 import numpy as np
 import pandas as pd
@@ -9,20 +10,19 @@ import xarray as xr
 
 import waterbudget as wb
 from waterbudget.errors import InputError
-from waterbudget.system.emitters import (
+from waterbudget.system.emitter_curve import (
     EmitterCurve,
-    emitter_findings,
-    field_uniformity,
     fit_emitter,
     flow_at,
-    manufacturers_variation,
-    pattern,
     rated_emitter,
 )
+from waterbudget.system.emitters import (
+    emitter_findings,
+    field_uniformity,
+    manufacturers_variation,
+    pattern,
+)
 from waterbudget.system.lateral import (
-    Pipe,
-    christiansen_factor,
-    friction_loss,
     lateral_pressures,
     lateral_uniformity,
 )
@@ -35,6 +35,13 @@ from waterbudget.system.micro import (
     statistical_uniformity,
     wetted_fraction,
     wetted_storage,
+)
+from waterbudget.system.pipes import (
+    Pipe,
+    christiansen_factor,
+    friction_loss,
+    reynolds_number,
+    viscosity,
 )
 
 PRESSURE = [50.0, 100.0, 150.0, 200.0]
@@ -81,16 +88,49 @@ def test_proportional_flows_are_an_exponent_of_one():
     assert fit_emitter([0.1, 0.3, 0.7], [0.1, 0.3, 0.7]).exponent == 1.0
 
 
-def test_an_exponent_outside_its_range_is_refused_with_its_cause():
-    falls = only_fault(fit_emitter, PRESSURE, [2.1, 2.05, 2.02, 1.9])
+def test_an_exponent_surely_outside_its_range_is_refused_with_its_cause():
+    falls = only_fault(fit_emitter, PRESSURE, [2.1, 2.05, 2.02, 2.0])
     assert falls.what == "exponent of the emitter"
     assert "flow falls as the pressure rises" in falls.problem
-    assert falls.value.startswith("-0.06")
+    assert falls.value == "-0.0352, 0.0074 each way"
     assert "0.5 is fully turbulent" in falls.allowed
     assert "rated_emitter with exponent 0" in falls.mend
     exchanged = only_fault(fit_emitter, FLOW, PRESSURE)
     assert "rises faster than the pressure" in exchanged.problem
     assert "columns are not exchanged" in exchanged.mend
+
+
+def test_an_exponent_that_may_be_in_its_range_is_kept_with_a_doubt():
+    below = fit_emitter(PRESSURE, [2.1, 2.05, 2.02, 2.1])
+    assert below.exponent == pytest.approx(-0.0077, abs=5e-5)  # as fitted, not 0
+    assert -below.exponent < below.exponent_margin
+    assert below.doubts == (
+        f"exponent {below.exponent:.3g} is below 0, but within its 95 % confidence interval, "
+        f"{below.exponent_margin:.2g} each way: kept as fitted"
+    )
+    above = fit_emitter(PRESSURE, [0.5, 1.02, 1.51, 2.03])
+    assert above.exponent > 1
+    assert "is above 1" in above.doubts
+    # What is inside has no doubt, and what was not fitted has no interval.
+    assert fit_emitter(PRESSURE, FLOW).doubts == CURVE.doubts == ""
+    assert CURVE.exponent_margin == 0.0
+    fault = only_fault(dataclasses.replace, CURVE, exponent=-0.001)
+    assert (fault.what, fault.value) == ("exponent of the emitter", "-0.001")
+    assert only_fault(dataclasses.replace, CURVE, exponent=np.nan).problem == "is not known"
+
+
+def test_a_lateral_with_an_exponent_just_below_0():
+    curve = fit_emitter(PRESSURE, [2.1, 2.05, 2.02, 2.1])
+    level = dataclasses.replace(curve, exponent=0.0, coefficient=2.067)
+    described = {"outlets": 40, "spacing": 0.5, "inlet_pressure": 120.0}
+    along, equal = (lateral_pressures(PIPE, one, **described) for one in (curve, level))
+    np.testing.assert_allclose(along["pressure_kPa"], equal["pressure_kPa"], rtol=1e-3)
+    assert (along["flow_L_per_h"][1:].diff()[1:] >= 0).all()  # a little more where the pressure is lower
+    got, even = lateral_uniformity(along, curve, 0.05), lateral_uniformity(equal, level, 0.05)
+    assert got.statistical == pytest.approx(even.statistical, abs=1e-4)
+    assert got.emission < even.emission == pytest.approx(1 - 1.27 * 0.05)
+    up = dict(described, slope=90.0)
+    assert "does not bring water to the end" in only_fault(lateral_pressures, PIPE, curve, **up).problem
 
 
 @pytest.mark.parametrize(
@@ -151,7 +191,7 @@ def test_a_rated_emitter():
     crossed = only_fault(rated_emitter, 2, 100, 0.5, lowest_pressure=100, highest_pressure=50)
     assert "is above highest_pressure" in crossed.problem
     described = {"exponent": 0.5, "lowest_pressure": 50.0, "highest_pressure": 100.0}
-    for wrong in (0.0, -1.0, np.nan, np.inf, "2"):
+    for wrong in (0.0, -1.0, np.nan, np.inf, "2", None, True, [1.0, 2.0]):
         assert only_fault(EmitterCurve, coefficient=wrong, **described).what == "coefficient"
 
 
@@ -215,8 +255,10 @@ def test_flows_that_make_no_test(measure, flows, problem):
 def test_parameters_of_a_field_test():
     assert only_fault(field_uniformity, [2, 2, 2]).allowed == "4 or more"
     assert only_fault(manufacturers_variation, [2]).allowed == "2 or more"
-    found = faults(field_uniformity, [2, 2, 2, 2], level=95, resamples=5)
-    assert [fault.what for fault in found] == ["level", "resamples"]
+    found = faults(field_uniformity, [2, 2, 2, 2], level=95, resamples=5, seed=-1)
+    assert [fault.what for fault in found] == ["level", "seed", "resamples"]
+    for wrong in ("even", {}, [1, 1, 1, "a lot"], [1, 1, 1, np.nan], [True] * 4):
+        assert only_fault(field_uniformity, [2, 2, 2, 2], wrong).what == "weights"
     assert only_fault(field_uniformity, [2, 2, 2, 2], [1, 1]).what == "weights"
 
 
@@ -230,7 +272,7 @@ def test_emitters_of_a_plant_are_added_up():
     np.testing.assert_allclose(system.spot_share, share)
     fault = only_fault(pattern, [2.0, 2.1, 2.2], 2)
     assert (fault.value, fault.allowed) == ("3 emitters", "a multiple of 2")
-    for wrong in (0, -1, 1.5, "2"):
+    for wrong in (0, -1, 1.5, "2", True, None):
         assert only_fault(pattern, [2.0, 2.1], wrong).what == "emitters_per_plant"
 
 
@@ -245,6 +287,9 @@ def test_ratings_between_the_printed_classes():
 
 
 def test_ratings_refuse():
+    assert "give a fraction" in only_fault(quality, "variation, point source", 5.0).mend
+    for wrong in ("0.9", None, True, [0.9, 0.8]):
+        assert only_fault(quality, "emission uniformity", wrong).what == "value"
     assert "give a fraction" in only_fault(quality, "emission uniformity", 92.0).mend
     assert only_fault(quality, "variation, line source", -0.1).problem == "is negative"
     assert "emission uniformity" in only_fault(quality, "uniformity", 0.9).allowed
@@ -256,6 +301,21 @@ def test_uniformity_of_a_design_refuses():
     assert only_fault(emission_uniformity, 0.05, 1, 0.0, 0.0).problem == "is 0"
     found = faults(statistical_uniformity, -0.1, 1.2, -0.2)
     assert [fault.what for fault in found] == ["hydraulic_variation", "emitter_variation", "exponent"]
+    # Percentages: 5 % is 0.05.
+    for name, make, args in (
+        ("cv", emission_uniformity, (5.0, 1, 3.0, 4.0)),
+        ("hydraulic_variation", statistical_uniformity, (10.0, 0.5, 0.05)),
+        ("emitter_variation", statistical_uniformity, (0.1, 0.5, 5.0)),
+    ):
+        fault = only_fault(make, *args)
+        assert (fault.what, fault.problem, fault.allowed) == (name, "is outside its range", "0 to 1")
+        assert fault.mend == "it is a fraction: give 0.05, not 5"
+    along = lateral_pressures(PIPE, CURVE, outlets=9, spacing=0.5, inlet_pressure=100.0)
+    for wrong in (5.0, "5 %", None, True, np.nan, [0.1, 0.2]):
+        assert only_fault(lateral_uniformity, along, CURVE, wrong).what == "emitter_variation"
+    assert only_fault(lateral_uniformity, along, CURVE, 0.05, 1.5).what == "emitters_per_plant"
+    short = along.drop(columns="pressure_kPa")
+    assert only_fault(lateral_uniformity, short, CURVE, 0.05).problem == "has no pressure_kPa"
 
 
 # ---------------------------------------------------------------------------------- laterals
@@ -374,3 +434,79 @@ def test_more_ground_than_there_is():
 )
 def test_numbers_outside_their_range(make, args, names):
     assert [fault.what for fault in faults(make, *args)] == names
+
+
+# ----------------------------------------------------------- formulas, odd things
+GOOD = {
+    emission_uniformity: (0.05, 2, 3.0, 4.0),
+    statistical_uniformity: (0.1, 0.5, 0.06),
+    litres_per_plant: (5.0, 2.0, 3.0),
+    hours_for: (30.0, 2, 2.0, 0.9),
+    emitters_per_plant: (0.3, 0.5, 1.0, 3.0, 4.0),
+    wetted_fraction: (2, 0.5, 1.0, 3.0, 4.0),
+    wetted_storage: (100.0, 0.3, 0.5),
+    christiansen_factor: (10, 1.75),
+}
+formulas = pytest.mark.parametrize("formula", GOOD, ids=lambda formula: formula.__name__)
+
+
+@formulas
+@pytest.mark.parametrize("odd", ["5 %", None, True, np.array([True]), pd.Timestamp("2024-05-01"), ["b"]])
+def test_what_is_not_a_number_is_refused(formula, odd):
+    names = list(inspect.signature(formula).parameters)
+    for place, name in enumerate(names[: len(GOOD[formula])]):
+        given = list(GOOD[formula])
+        given[place] = odd
+        fault = only_fault(formula, *given)
+        assert fault.what == name
+        assert "not a number" in fault.problem
+
+
+@formulas
+def test_unknown_stays_unknown(formula):
+    for place in range(len(GOOD[formula])):
+        given = list(GOOD[formula])
+        given[place] = np.array([np.nan, given[place]])
+        assert np.isnan(formula(*given)).tolist() == [True, False]
+
+
+@formulas
+def test_a_list_is_an_array_and_labels_are_not_dropped(formula):
+    given = list(GOOD[formula])
+    given[0] = [given[0]] * 2
+    np.testing.assert_array_equal(formula(*given), np.full(2, formula(*GOOD[formula])))
+    given[1] = np.full(3, given[1])
+    assert only_fault(formula, *given).problem == "do not fit"
+    given[0], given[1] = (
+        xr.DataArray([value] * 2, dims="field", coords={"field": labels})
+        for value, labels in zip(GOOD[formula], (["a", "b"], ["b", "c"]), strict=False)
+    )
+    assert only_fault(formula, *given).problem == "have different labels"
+
+
+@pytest.mark.parametrize(
+    ("make", "args", "what"),
+    [
+        (flow_at, (None, 100.0), "curve"),
+        (flow_at, (CURVE, "much"), "pressure"),
+        (friction_loss, ("16 mm", 1.0, 10.0), "pipe"),
+        (friction_loss, (PIPE, "1 m3/h", 10.0), "flow"),
+        (friction_loss, (PIPE, 1.0, None), "length"),
+        (reynolds_number, (PIPE, [True]), "flow"),
+        (viscosity, (80.0,), "temperature"),
+        (lateral_uniformity, (None, CURVE, 0.05), "along"),
+        (lateral_uniformity, (pd.DataFrame(), 0.5, 0.05), "curve"),
+    ],
+)
+def test_what_cannot_be_read_is_refused(make, args, what):
+    assert only_fault(make, *args).what == what
+
+
+def test_a_lateral_of_odd_things():
+    given = {"pipe": PIPE, "curve": CURVE, "outlets": 5, "spacing": 0.5, "inlet_pressure": 100.0}
+    for name in given:
+        for odd in ("much", None, True, [1.0, 2.0], np.nan):
+            if (name, odd) != ("inlet_pressure", None):
+                assert name in only_fault(lateral_pressures, **dict(given, **{name: odd})).what
+    for wrong in (True, "warm", np.nan, None, [10.0, 20.0]):
+        assert only_fault(Pipe, diameter=0.016, temperature=wrong).what == "temperature"

@@ -1287,7 +1287,7 @@ def test_fields_with_other_numbers_of_spots_run_side_by_side(small, tmp_path):
         change(
             small, name, system="overhead sprinklers", efficiency="", wetted_fraction="", spray_fraction="0.1"
         )
-    change(small, "Bean Corner", wetted_volume="0.5")
+    change(small, "Bean Corner", wetted_volume="0.5", wetted_fraction="0.4")
     cans_file(small, [*EVEN, *(line.replace("Potato Flat", "Mill Wheat") for line in EVEN[1:])])
     run = run_tables(small, out=tmp_path / "out")
     assert run.faults.empty

@@ -202,6 +202,55 @@ def test_numbers_below_zero_are_refused(formula):
         assert any(name in fault.what and fault.count == 1 for fault in found), (name, found)
 
 
+# Those of the soil have checks of their own.
+of_system = pytest.mark.parametrize(
+    "formula", [formula for formula in GOOD if "system" in formula.__module__], ids=lambda one: one.__name__
+)
+
+
+@of_system
+@pytest.mark.parametrize(
+    "odd", ["75 %", None, True, np.array([True]), pd.Timestamp("2024-05-01"), ["b"]]
+)
+def test_what_is_not_a_number_is_refused(formula, odd):
+    for place, name in enumerate(list(inspect.signature(formula).parameters)[: len(GOOD[formula])]):
+        given = list(GOOD[formula])
+        given[place] = odd
+        fault = only_fault(formula, *given)
+        assert fault.what == name
+        assert "not a number" in fault.problem
+
+
+@of_system
+def test_a_list_is_an_array_and_labels_are_not_dropped(formula):
+    given = list(GOOD[formula])
+    given[0] = [given[0]] * 2
+    np.testing.assert_array_equal(formula(*given), np.full(2, formula(*GOOD[formula])))
+    given[1] = np.full(3, given[1])
+    assert only_fault(formula, *given).problem == "do not fit"
+    given[0], given[1] = (
+        xr.DataArray([value] * 2, dims="field", coords={"field": labels})
+        for value, labels in zip(GOOD[formula], (["a", "b"], ["b", "c"]), strict=False)
+    )
+    assert only_fault(formula, *given).problem == "have different labels"
+
+
+def test_flow_at_an_unknown_pressure_is_unknown():
+    # A number to the power of 0, and 1 to any power, are 1; the flow is not known all the same.
+    assert np.isnan(nozzles.flow_at_pressure(1.2, 300.0, np.nan, 0.0))
+    assert np.isnan(nozzles.flow_at_pressure(1.2, 300.0, 300.0, np.nan))
+    assert nozzles.flow_at_pressure(1.2, 300.0, 250.0, 0.0) == 1.2
+
+
+@pytest.mark.parametrize("odd", ["3 m/s", True, [1.0, "calm"], np.array(["calm"])])
+def test_wind_that_is_not_a_number(odd):
+    fault = only_fault(spray_loss, "Playan 2005 E4", odd)
+    assert fault.what == "wind"
+    assert "not a number" in fault.problem
+    assert only_fault(spray_loss, "Playan 2005 E14", 3.0, humidity=odd).what == "humidity"
+    assert only_fault(spray_loss, "Playan 2005 E4", 3.0, beyond=odd).what == "beyond"
+
+
 @pytest.mark.parametrize(
     ("formula", "place", "value"),
     [
@@ -273,7 +322,7 @@ def test_cycles():
 
 def test_no_cycle_is_short_enough():
     fault = only_fault(sets.cycles, 15.0, 70.0, longest_set(70.0, 60.0, 8.0, 3.0))
-    assert (fault.what, fault.problem) == ("longest", "leaves no time")
+    assert (fault.what, fault.value, fault.allowed) == ("longest", "longest 0", "above 0 h")
     assert "lower the application rate" in fault.mend
 
 
@@ -283,10 +332,22 @@ def test_sets_that_do_not_fit_a_day():
 
 
 def test_pump_against_peak_need():
-    check = sets.pump_keeps_up(np.array([30.0, 60.0, np.nan]), 6.0, 12.0, 20.0, 0.8)
-    np.testing.assert_allclose(check.depth, [4.0, 8.0, np.nan])
-    np.testing.assert_allclose(check.hours, [30.0, 15.0, np.nan])
-    assert check.keeps_up.tolist() == [False, True, False]
+    check = sets.pump_keeps_up(np.array([30.0, 60.0]), 6.0, 12.0, 20.0, 0.8)
+    np.testing.assert_allclose(check.depth, [4.0, 8.0])
+    np.testing.assert_allclose(check.hours, [30.0, 15.0])
+    assert check.keeps_up.tolist() == [False, True]
+
+
+def test_no_verdict_on_a_pump_without_its_numbers():
+    given = (60.0, 6.0, 12.0, 20.0, 0.8)
+    for place, name in enumerate(("flow", "peak_need", "area", "hours_per_day", "efficiency")):
+        unknown = [np.nan if i == place else value for i, value in enumerate(given)]
+        fault = only_fault(sets.pump_keeps_up, *unknown)
+        assert (fault.what, fault.problem) == (name, "is not known")
+    needs = xr.DataArray([6.0, np.nan], dims="field", coords={"field": ["north", "south"]})
+    fault = only_fault(sets.pump_keeps_up, 60.0, needs, 12.0, 20.0, 0.8)
+    assert (fault.where, fault.count) == ("field south", 1)
+    assert np.isnan(sets.required_flow(needs, 12.0, 20.0, 0.8)).values.tolist() == [False, True]
 
 
 def test_families():

@@ -143,6 +143,22 @@ def test_irrigation_runs_off_where_it_outruns_the_soil():
     wb.explain(both, "2024-05-10", at={"system": "fast"})
 
 
+def test_a_peak_rate_needs_an_intake_that_takes_something_in():
+    peak = wb.System(peak_application_rate=60.0)
+    assert "peak_application_rate: means nothing without the intake rate" in str(refusal(run, peak))
+    intake = xr.DataArray([12.0, np.nan], dims="field", coords={"field": ["a", "b"]})
+    error = refusal(run, peak, soil=dataclasses.replace(LOAM, intake_rate=intake))
+    assert "first at field b" in str(error)
+    tight = dataclasses.replace(LOAM, intake_rate=0.5)
+    error = refusal(run, peak, soil=tight)
+    assert "the links of the chain: leave next to nothing of the water" in str(error)
+    assert "part left 0.00833" in str(error)
+    assert "intake_rate" in str(error)
+    with_leak = wb.System(leak_fraction=0.9, peak_application_rate=60.0)  # 0.1 of 0.05
+    error = refusal(run, with_leak, soil=dataclasses.replace(LOAM, intake_rate=3.0))
+    assert "leave next to nothing" in str(error)
+
+
 def test_a_soil_that_only_takes_irrigation_in_needs_no_intensity_of_rain():
     soil = dataclasses.replace(LOAM, intake_rate=12.0)
     season = run(wb.System(peak_application_rate=16.0), soil=soil, weather=sky({20: 30.0}))
@@ -178,10 +194,22 @@ def test_a_soil_that_only_takes_irrigation_in_needs_no_intensity_of_rain():
         ({"leak_fraction": -0.1}, "leak_fraction: is outside its range"),
         ({"leak_fraction": 0.1, "lift": 20}, "pump_efficiency: is needed beside lift"),
         ({"leak_fraction": 0.1, "wetted_volume": 0}, "wetted_volume: is outside its range"),
+        (
+            {"leak_fraction": 0.1, "wetted_volume": 0.4},
+            "wetted_fraction: is more than wetted_volume: the surface would be wet above ground that stays "
+            "dry; found wetted_fraction 1, wetted_volume 0.4; allowed: at most the wetted volume",
+        ),
     ],
 )
 def test_a_chain_that_does_not_fit_is_refused(values, words):
     assert words in str(refusal(wb.System, **values))
+
+
+def test_the_wetted_surface_of_each_label_lies_above_its_wetted_volume():
+    volume = xr.DataArray([0.4, np.nan, 0.2], dims="field", coords={"field": ["a", "b", "c"]})
+    error = refusal(wb.System, efficiency=0.9, wetted_fraction=0.3, wetted_volume=volume)
+    assert "first at field c" in str(error)
+    wb.System(efficiency=0.9, wetted_volume=volume, subsurface=True)  # wets no surface
 
 
 def test_all_faults_of_a_chain_come_at_once():
@@ -474,7 +502,7 @@ def test_a_plan_does_not_touch_what_is_recorded():
     assert "falls on a day that the record covers" in str(error)
     run(wb.System(efficiency=0.8), extra_irrigation=plan, recorded_until="2024-05-19")
     error = refusal(run, wb.System(efficiency=0.8), extra_irrigation=plan.assign(net_mm=-1))
-    assert "extra_irrigation column net_mm: is negative" in str(error)
+    assert "extra_irrigation, net_mm: is not a number of 0 or more" in str(error)
 
 
 def test_a_recorded_leaching_is_told_apart():

@@ -21,7 +21,9 @@ def draw_system(draw: Draw, form: Form, soil: dict[str, Any]) -> dict[str, Any]:
         "under_canopy": draw.chance(0.3),
     }
     if form.drip and draw.chance(0.85):
-        system["wetted_volume"] = draw.number(0.2, 1.0, 1.0)
+        volume = system["wetted_volume"] = draw.number(0.2, 1.0, 1.0)
+        if not system["subsurface"]:
+            system["wetted_fraction"] = draw.number(0.1, volume, volume)
     if form.spots is not None:
         system |= _pattern(draw, form.spots)
     return system | _losses(draw, form, soil, uneven=_uneven(system))
@@ -75,8 +77,8 @@ def _losses(draw: Draw, form: Form, soil: dict[str, Any], uneven: bool) -> dict[
     if form.daily_spray and draw.chance(0.8):
         daily = draw.rng.uniform(0.0, 0.5, form.days)
         parts["spray_fraction"] = Series(0, tuple(float(part) for part in daily))
-    if "runoff_fraction" not in parts and draw.chance(0.6):
-        parts["peak_application_rate"] = soil.get("intake_rate", 10.0) * draw.number(0.3, 8.0)
+    if "runoff_fraction" not in parts and "intake_rate" in soil:
+        parts["peak_application_rate"] = soil["intake_rate"] * draw.number(0.3, 8.0)
     return parts or {"canopy_fraction": draw.number(*IN_FIELD["canopy_fraction"])}
 
 

@@ -57,13 +57,14 @@ def uneven(draw: st.DrawFn, spots: int, volume: float | None, chain: dict[str, f
     weight /= weight.sum()
     share /= (weight * share).sum()
     assume(share.max() <= 10.0)
+    subsurface = draw(st.booleans())
     return wb.System(
         spot_share=share,
         spot_weight=weight,
         spot_watched=watched,
         wetted_volume=volume,
-        wetted_fraction=draw(part(0.05, 1.0)),
-        subsurface=draw(st.booleans()),
+        wetted_fraction=draw(part(0.05, 1.0 if subsurface or volume is None else volume)),
+        subsurface=subsurface,
         under_canopy=draw(st.booleans()),
         **chain,
     )

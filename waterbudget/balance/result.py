@@ -348,12 +348,6 @@ def _of_system(run: Inputs) -> list[str]:
             if run.system is not None and run.system.efficiency is not None
             else "the losses before the soil are one delivered fraction; they are not attributed"
         )
-    lone = (
-        xr.DataArray(delivery.peak_application_rate).notnull()
-        & xr.DataArray(run.storage.intake_rate).isnull()
-    )
-    if bool(lone.any()):
-        found.append("no irrigation runs off where a peak rate is known and the intake of the soil is not")
     links = run.system is not None and run.system.efficiency is None
     if links and delivery.spot_share.sizes["spot"] == 1:
         found.append("watering is taken as even: no pattern of cans or emitters was given")
@@ -371,7 +365,9 @@ def _of_salt(run: Inputs) -> list[str]:
     """Say what a salty field's plan leaves out."""
     if isinstance(run.made.salt_factor, float):
         return []
-    return ["salinity is the mean of the season, and the plan has no leaching in it"]
+    leaching = bool((run.record.leaching > 0).any())
+    plan = "the leaching in the plan does not change it" if leaching else "the plan has no leaching in it"
+    return [f"salinity is the mean of the season, and {plan}"]
 
 
 def _turns(run: Inputs) -> list[str]:

@@ -139,7 +139,8 @@ def simulate(
     assert series is not None  # or a fault was raised
     time, et_ref, rain = series
     storage = store(soil)
-    delivery = meet_intake(deliver(system), storage)
+    with collect() as faults:
+        delivery = meet_intake(deliver(system), storage, faults)
     crops = crop.crops if isinstance(crop, Rotation) else (crop,)
     heat = _temperatures(weather, crops, missing)
     choice = None if rule is None else choose(rule)

@@ -13,10 +13,12 @@ from waterbudget.balance.drivers import Spots
 from waterbudget.balance.layout import Cells
 from waterbudget.balance.rule import Rule
 from waterbudget.balance.watch import share_reached, spot_mean, watch_weight
+from waterbudget.checks import note_where
 from waterbudget.descriptions import Number
 from waterbudget.errors import Faults
 from waterbudget.soil import Storage
 from waterbudget.system import Delivery
+from waterbudget.system.losses import check_left
 
 Array = NDArray[np.float64]
 
@@ -44,20 +46,38 @@ class Watering(NamedTuple):
     wetted_volume: Array | None
 
 
-def meet_intake(delivery: Delivery, storage: Storage) -> Delivery:
+def meet_intake(delivery: Delivery, storage: Storage, faults: Faults) -> Delivery:
     """Let irrigation run off where it comes faster than the soil takes it in.
 
-    The part that runs off is ``1 - intake / peak rate``: no water waits on the surface.
+    The part that runs off is ``1 - intake / peak rate``: no water waits on the surface. A peak rate without
+    an intake is a fault, and so is a soil that takes next to nothing in.
     """
-    excess = 1.0 - xr.DataArray(storage.intake_rate) / xr.DataArray(delivery.peak_application_rate)
-    known = excess.notnull()
-    if not bool(known.any()):
+    intake, peak = xr.DataArray(storage.intake_rate), xr.DataArray(delivery.peak_application_rate)
+    if not bool(peak.notnull().any()):
         return delivery
+    check_intake(intake, peak, faults)
+    excess = 1.0 - intake / peak
+    known = excess.notnull()
     runoff = excess.where(excess > 0.0, 0.0).where(known, delivery.runoff_fraction)
-    part = 1.0 - runoff.where(known, 0.0)
-    return delivery._replace(
-        runoff_fraction=runoff if runoff.dims else float(runoff),
-        gross_to_net=delivery.gross_to_net * (part if part.dims else float(part)),
+    left = delivery.gross_to_net * (1.0 - runoff.where(known, 0.0))
+    check_left(
+        left.where(known),
+        faults,
+        mend="see the units of the soil's intake_rate and of peak_application_rate; a soil that takes in so "
+        "little cannot be irrigated at that rate",
+    )
+    return delivery._replace(runoff_fraction=_plain(runoff), gross_to_net=_plain(left))
+
+
+def check_intake(intake: xr.DataArray, peak: xr.DataArray, faults: Faults) -> None:
+    """Note a peak rate that nothing is compared with: it would lose nothing, whatever it is."""
+    note_where(
+        faults,
+        "peak_application_rate",
+        "means nothing without the intake rate of the soil",
+        peak.notnull() & intake.isnull(),
+        {"mm/h": peak},
+        mend="give the soil's intake_rate beside it, or runoff_fraction in its place",
     )
 
 

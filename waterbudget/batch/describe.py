@@ -10,6 +10,7 @@ from typing import Any, NamedTuple, TypeVar
 import numpy as np
 
 from waterbudget.balance import Rule
+from waterbudget.balance.supply import meet_intake
 from waterbudget.batch.cans import CanTest
 from waterbudget.batch.cells import in_file, made, numbers, yes_no
 from waterbudget.batch.columns import FILES, PARTS
@@ -19,8 +20,8 @@ from waterbudget.batch.systems import has_own_losses, system_of
 from waterbudget.batch.tables import Row
 from waterbudget.crop import Crop, Rotation
 from waterbudget.errors import Faults
-from waterbudget.soil import Soil
-from waterbudget.system import System
+from waterbudget.soil import Soil, store
+from waterbudget.system import System, deliver
 
 D = TypeVar("D")
 
@@ -132,7 +133,8 @@ def describe(row: Row, beside: Beside, faults: Faults) -> Field | None:
     rule = _shared("rule", lambda own: _rule(row, own), row, None, known, noted)
     initial = row.number("initial_depletion", noted)
     below = row.number("initial_depletion_below", noted)
-    _check_intake(soil, system, noted)
+    if soil is not None and system is not None and system.peak_application_rate is not None:
+        meet_intake(deliver(system), store(soil), noted)
     faults.extend(tuple(noted))
     if noted or crop is None or soil is None:
         return None
@@ -149,18 +151,6 @@ def describe(row: Row, beside: Beside, faults: Faults) -> Field | None:
         initial_depletion=initial,
         initial_depletion_below=below,
     )
-
-
-def _check_intake(soil: Soil | None, system: System | None, faults: Faults) -> None:
-    """Note a peak rate that nothing is compared with: it would lose nothing, whatever it is."""
-    if soil is None or system is None or system.peak_application_rate is None:
-        return
-    if soil.intake_rate is None:
-        faults.add(
-            "peak_application_rate",
-            "means nothing without the intake rate of the soil",
-            mend="give intake_rate beside it, or runoff_fraction in its place",
-        )
 
 
 def _grown(row: Row, beside: Beside, faults: Faults) -> tuple[Crop | Rotation | None, tuple[str, ...]]:

@@ -11,14 +11,13 @@ import xarray as xr
 from waterbudget.checks import note_where
 from waterbudget.descriptions import Number
 from waterbudget.errors import Faults
+from waterbudget.system.losses import check_left
 
 if TYPE_CHECKING:
     from waterbudget.system.system import System
 
 _BEFORE_FIELD = ("leak_fraction", "conveyance_fraction")
 _PUMPING = ("lift", "operating_pressure", "pump_efficiency")
-LEAST_LEFT = 0.01
-"""Least part of the water that the chain must leave: as one link may lose 0.99."""
 _IN_FIELD = ("spray_fraction", "canopy_fraction", "runoff_fraction")
 
 
@@ -32,6 +31,7 @@ def check_system(system: System, faults: Faults) -> None:
             faults.add(
                 "application_rate, flow", "say the same thing twice", mend="give one of them with the area"
             )
+    _check_wetting(system, faults)
     _check_spots(system, faults)
     given = [name for name in _PUMPING if getattr(system, name) is not None]
     for name in ("lift", "operating_pressure"):
@@ -157,15 +157,8 @@ def _check_chain(system: System, faults: Faults) -> None:
         left = left * (1.0 - xr.DataArray(_value(system, name, 0.0)).fillna(0.0))
     for name in ("efficiency", "delivered_fraction"):
         left = left * xr.DataArray(_value(system, name, 1.0)).fillna(1.0)
-    note_where(
-        faults,
-        "the links of the chain",
-        "leave next to nothing of the water",
-        (left < LEAST_LEFT) & (not faults),  # a link outside its range is the fault then
-        {"part left": left},
-        allowed=f"{LEAST_LEFT:g} or more",
-        mend="see that each is the part lost of what arrives there, and not the part that passes",
-    )
+    if not faults:  # a link outside its range is the fault then
+        check_left(left, faults)
     anything = efficiency | delivered | peak
     for given in links.values():
         anything = anything | given
@@ -179,6 +172,23 @@ def _check_chain(system: System, faults: Faults) -> None:
         )
     elif anything.dims:
         note_where(faults, "efficiency", "is not given for every label", ~anything, {})
+
+
+def _check_wetting(system: System, faults: Faults) -> None:
+    """Note ground that is wet on the surface and, at the same place, dry below."""
+    if system.wetted_volume is None:
+        return
+    volume, surface = xr.DataArray(system.wetted_volume), xr.DataArray(system.wetted_fraction)
+    note_where(
+        faults,
+        "wetted_fraction",
+        "is more than wetted_volume: the surface would be wet above ground that stays dry",
+        (surface > volume) & (xr.DataArray(system.subsurface) == 0.0) & (not faults),
+        {"wetted_fraction": surface, "wetted_volume": volume},
+        allowed="at most the wetted volume",
+        mend="give the part of the surface that the emitters wet (drip 0.3-0.4, FAO-56 Table 20), as seen "
+        "after a set; water spreads further below",
+    )
 
 
 def _uneven(system: System) -> xr.DataArray:

@@ -104,6 +104,7 @@ def deliver(system: System | None) -> Delivery:
     if bool(xr.DataArray(volume).notnull().any()):
         wet = xr.DataArray(volume).fillna(1.0)
         above = xr.DataArray(fraction) / wet
+        # More than the volume only where nothing wets the surface (`check_system`), and no one asks.
         fraction = _plain(above.where(above < 1.0, 1.0))
         share = xr.concat([share / wet, 0.0 * share / wet], "spot")
         weight = xr.concat([weight * wet, weight * (1.0 - wet)], "spot")

@@ -9,6 +9,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Literal, NamedTuple
 
+import xarray as xr
+
+from waterbudget.checks import note_where
+from waterbudget.errors import Faults
+
 LossKind = Literal["unavoidable", "intended", "waste", "unattributed"]
 """What a loss is: one that every good system has, one that is wanted (leaching of salts), one that can be
 mended, or one of which only the sum is known."""
@@ -88,3 +93,32 @@ def lost(gross: Any, fractions: Mapping[str, Any]) -> dict[str, Any]:
             arriving = arriving if loss is None else arriving - loss
             loss = losses[link.loss] = arriving * fractions[link.fraction]
     return losses
+
+
+LEAST_LEFT = 0.01
+"""Least part of the water that the chain must leave: as one link may lose 0.99."""
+
+
+def check_left(
+    left: xr.DataArray,
+    faults: Faults,
+    mend: str = "see that each is the part lost of what arrives there, and not the part that passes",
+) -> None:
+    """Note a chain that leaves next to nothing: the gross depth would have no bound.
+
+    Parameters
+    ----------
+    left : DataArray
+        Part of the water that passes all links [1].
+    faults : Faults
+    mend : str
+    """
+    note_where(
+        faults,
+        "the links of the chain",
+        "leave next to nothing of the water",
+        left < LEAST_LEFT,
+        {"part left": left},
+        allowed=f"{LEAST_LEFT:g} or more",
+        mend=mend,
+    )

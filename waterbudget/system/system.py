@@ -74,7 +74,8 @@ class System:
         In place of ``runoff_fraction``: greatest rate at which water reaches the soil [mm h-1]. What exceeds
         the ``intake_rate`` of the soil runs off.
     wetted_fraction : number
-        Part of the soil surface that an irrigation wets [1], 0.01-1 (FAO-56 Table 20).
+        Part of the soil surface that an irrigation wets [1], 0.01-1 (FAO-56 Table 20); beside a
+        ``wetted_volume`` at most that.
     wetted_volume : number, optional
         Part of the root zone's volume that emitters wet [1], 0.01-1. Irrigation then refills that part alone,
         rain all of it, and the roots draw on both. Without it irrigation reaches the whole root zone.
