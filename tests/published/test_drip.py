@@ -11,22 +11,18 @@ import scipy.optimize
 import scipy.stats
 
 from waterbudget.handbook.tables import read
-from waterbudget.system.emitters import (
-    field_uniformity,
+from waterbudget.system.emitter_curve import (
     fit_emitter,
     flow_at,
-    manufacturers_variation,
     rated_emitter,
 )
+from waterbudget.system.emitters import (
+    field_uniformity,
+    manufacturers_variation,
+)
 from waterbudget.system.lateral import (
-    FLOW_EXPONENT,
-    Pipe,
-    christiansen_factor,
-    friction_loss,
     lateral_pressures,
     lateral_uniformity,
-    reynolds_number,
-    viscosity,
 )
 from waterbudget.system.micro import (
     LOW_FLOW,
@@ -37,6 +33,14 @@ from waterbudget.system.micro import (
     statistical_uniformity,
     wetted_fraction,
     wetted_storage,
+)
+from waterbudget.system.pipes import (
+    FLOW_EXPONENT,
+    Pipe,
+    christiansen_factor,
+    friction_loss,
+    reynolds_number,
+    viscosity,
 )
 from waterbudget.system.uniformity import LOW_QUARTER_DEVIATION, uniformity_from_cv
 from waterbudget.units import convert
