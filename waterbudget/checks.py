@@ -7,6 +7,7 @@ run them all and raise once.
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -130,12 +131,12 @@ def _days(index: pd.DatetimeIndex, faults: Faults, thing: str) -> None:
 
 
 def in_range(data: xr.DataArray, name: str, faults: Faults, what: str | None = None) -> None:
-    """Check values against the hard range of their name; NaN is passed over.
+    """Check that values are numbers within the hard range of their name; NaN is passed over.
 
     Parameters
     ----------
     data : DataArray
-        Numbers in the canonical unit of `name`.
+        Numbers in the canonical unit of `name`; text, None, truth values and dates are none.
     name : str
         A name in `waterbudget.variables.VARIABLES`.
     faults : Faults
@@ -148,6 +149,19 @@ def in_range(data: xr.DataArray, name: str, faults: Faults, what: str | None = N
     if data.size == 0:
         return
     values = np.asarray(data.values)
+    if values.dtype.kind not in "iuf":
+        odd = _odd(values)
+        if odd.any():
+            faults.add(
+                thing,
+                "is not a number",
+                where=first_label(data.copy(data=odd)),
+                value=repr(values[odd].tolist()[0])[:60],
+                count=int(odd.sum()),
+                allowed="numbers, and NaN for what is not known",
+            )
+            return
+        values = values.astype(np.float64)
     # The usual case is a large array without a fault: two reductions that need no copy.
     least, greatest = float(np.fmin.reduce(values, axis=None)), float(np.fmax.reduce(values, axis=None))
     if np.isinf(least) or np.isinf(greatest):
@@ -178,6 +192,14 @@ def in_range(data: xr.DataArray, name: str, faults: Faults, what: str | None = N
             allowed=variable.allowed(),
             mend=variable.mend(value),
         )
+
+
+def _odd(values: npt.NDArray[Any]) -> npt.NDArray[np.bool_]:
+    """Mark what is not a number in an array of another type."""
+    if values.dtype.kind != "O":
+        return np.ones(values.shape, dtype=bool)
+    sound = [isinstance(one, int | float | np.number) and not isinstance(one, bool) for one in values.ravel()]
+    return ~np.array(sound, dtype=bool).reshape(values.shape)
 
 
 def complete(data: xr.DataArray, faults: Faults, what: str) -> None:

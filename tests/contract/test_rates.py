@@ -209,9 +209,7 @@ of_system = pytest.mark.parametrize(
 
 
 @of_system
-@pytest.mark.parametrize(
-    "odd", ["75 %", None, True, np.array([True]), pd.Timestamp("2024-05-01"), ["b"]]
-)
+@pytest.mark.parametrize("odd", ["75 %", None, True, np.array([True]), pd.Timestamp("2024-05-01"), ["b"]])
 def test_what_is_not_a_number_is_refused(formula, odd):
     for place, name in enumerate(list(inspect.signature(formula).parameters)[: len(GOOD[formula])]):
         given = list(GOOD[formula])

@@ -10,6 +10,7 @@ import pytest
 import scipy.optimize
 import scipy.stats
 
+from waterbudget.errors import InputError
 from waterbudget.handbook.tables import read
 from waterbudget.system.emitter_curve import (
     fit_emitter,
@@ -17,6 +18,7 @@ from waterbudget.system.emitter_curve import (
     rated_emitter,
 )
 from waterbudget.system.emitters import (
+    emitter_findings,
     field_uniformity,
     manufacturers_variation,
 )
@@ -59,9 +61,34 @@ def test_fit_is_that_of_a_general_library():
     assert curve.coefficient == pytest.approx(np.exp(line.intercept), rel=1e-9)
     assert curve.exponent_error == pytest.approx(line.stderr, rel=1e-9)
     assert curve.r_squared == pytest.approx(line.rvalue**2, rel=1e-9)
+    low, high = scipy.stats.t.interval(0.95, 4, loc=line.slope, scale=line.stderr)
+    assert curve.exponent_margin == pytest.approx((high - low) / 2, rel=1e-9)
     left = np.log(flow) - line.intercept - line.slope * np.log(pressure)
     assert curve.spread == pytest.approx(np.sqrt(np.sum(left**2) / 4), rel=1e-9)
     assert curve.pairs == 6
+
+
+def test_exponents_of_compensating_emitters_are_refused_as_seldom_as_student_says(check):
+    # Outside law: Student's t. Readings of k h^0 with 3 % of noise in the logarithm lie half the time below 0, and 2.5 %
+    # of them by more than the 95 % confidence interval. Tolerance: 4 standard errors of a share out of 2000.
+    draws, rng = 2000, np.random.default_rng(4)
+    pressure = np.array([60.0, 90.0, 120.0, 150.0, 200.0, 250.0])
+    below, refused = 0, 0
+    for noise in rng.normal(0.0, 0.03, (draws, pressure.size)):
+        flow = 2.0 * np.exp(noise)
+        slope = scipy.stats.linregress(np.log(pressure), np.log(flow)).slope
+        below += slope < 0
+        try:
+            curve = fit_emitter(pressure, flow)
+        except InputError:
+            refused += 1
+            assert slope < 0
+        else:
+            assert curve.exponent == pytest.approx(slope, abs=1e-11)  # never clipped
+            assert bool(curve.doubts) == (slope < 0)
+    law = "Student's t, 2000 emitters k h^0 with noise"
+    check(law, "refused [%]", 2.5, 100 * refused / draws, 400 * np.sqrt(0.025 * 0.975 / draws))
+    check(law, "below 0 [%]", 50, 100 * below / draws, 400 * np.sqrt(0.25 / draws))
 
 
 def test_twenty_percent_of_pressure_is_ten_of_flow(check):
@@ -83,11 +110,13 @@ def test_manufacturers_variation_is_that_of_general_libraries():
     assert cv == pytest.approx(scipy.stats.variation(flows, ddof=1), rel=1e-12)
 
 
-def test_emission_uniformity_by_hand():
+def test_emission_uniformity_by_hand(check):
     # Keller and Karmeli 1974: EU = 100 (1 - 1.27 Cv / sqrt n) q_min / q_mean; the formula was read, numbers by hand:
     # 1 - 1.27 0.05 / 2 = 0.96825, times 3.6 / 4.
-    assert emission_uniformity(0.05, 4, 3.6, 4.0) == pytest.approx(0.871425, abs=1e-12)
-    assert emission_uniformity(0.05, 1, 3.6, 4.0) == pytest.approx(0.84285, abs=1e-12)
+    source = "Keller and Karmeli 1974 (formula read)"
+    for number, printed in ((4, 87.1425), (1, 84.285)):
+        got = 100 * emission_uniformity(0.05, number, 3.6, 4.0)
+        check(source, f"emission uniformity, {number} a plant [%]", printed, got, 1e-9)
 
 
 def test_statistical_uniformity(check):
@@ -337,6 +366,19 @@ def test_wetted_fraction_by_hand():
     apart = wetted_fraction(4, 1.5, 1.0, 3.0, 4.0)
     assert apart == pytest.approx(4 * 0.8 / 12, abs=1e-12)
     assert apart == pytest.approx(4 * np.pi / 4 / 12, rel=0.02)
+    assert wetted_fraction(4, 0.8, 1.0, 3.0, 4.0) == pytest.approx(apart, abs=1e-12)
+    assert wetted_fraction(4, 0.79, 1.0, 3.0, 4.0) < apart
+
+
+def test_limits_in_the_handbook():
+    # ASABE EP458 and Keller and Bliesner 1990, both from memory: 18 emitters in the field, and 0.8 of the wetted width.
+    table = read("micro_classes").set_index("name")
+    emitters, spacing = "emitters measured in the field", "emitter spacing over wetted width"
+    assert (table.loc[emitters, "low"], table.loc[emitters, "source"]) == (18, "ASABE EP458 (from memory)")
+    assert table.loc[spacing, "high"] == 0.8
+    assert "Keller and Bliesner (1990)" in table.loc[spacing, "source"]
+    assert emitter_findings([2.0] * 17)["finding"].tolist() == ["only 17 emitters measured"]
+    assert emitter_findings([2.0] * 18).empty
 
 
 def test_storage_of_the_wetted_volume_by_hand():

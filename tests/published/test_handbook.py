@@ -38,7 +38,7 @@ ROWS = {
     "sprinkler_rates": 24,  # USDA: 4 soils, 3 slopes, covered and bare
     "intake_families": 17,
     "basic_intake": 4,
-    "micro_classes": 24,
+    "micro_classes": 26,
     "can_classes": 8,  # Michigan State University Extension: four; common practice: four
     "crop_names": 122,
 }

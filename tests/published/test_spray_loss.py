@@ -5,6 +5,10 @@ Management 76, 139-159; Trimmer (1987); Faci and Bercero (1991); Montero (1999);
 others (2001); Dechmi and others (2003); Playán and others (2004). They are typed again here, and evaluated at one point.
 """
 
+import itertools
+import re
+
+import pandas as pd
 import pytest
 
 from waterbudget.handbook.tables import read
@@ -140,3 +144,42 @@ def test_limits_that_are_spoken_of(check):
     check("Yacoubi et al. (2012)", "wind to stop at [m/s]", 4.0, limits["wind to stop at"], 0.0)
     assert spray_loss("Playan 2005 E4", 4.0).attrs["doubts"] == ""
     assert "wind above 4 m s-1" in spray_loss("Playan 2005 E4", 4.1).attrs["doubts"]
+
+
+ENDS = {
+    "wind": "wind_m_per_s",
+    "humidity": "humidity_percent",
+    "temperature": "temperature_degC",
+    "vapour_pressure_deficit": "vapour_pressure_deficit_kPa",
+    "pressure": "pressure_kPa",
+    "nozzle_diameter": "nozzle_diameter_mm",
+}
+
+
+def test_regressions_stay_within_what_was_measured():
+    # King et al. (2012), read: losses in the literature run from 0.7 to 45 %. Inside the ranges of the handbook, from
+    # memory and drawn narrow, every regression stays there; Trimmer's alone can leave it, and then says so.
+    for _, row in read("spray_loss").iterrows():
+        needs = [name for name in ENDS if pd.notna(row[f"{name}_coefficient"])]
+        losses = []
+        for ends in itertools.product(("low", "high"), repeat=len(needs)):
+            given = {name: row[f"{ENDS[name]}_{end}"] for name, end in zip(needs, ends, strict=True)}
+            if "nozzle_diameter" in given:
+                given["nozzle_diameter"] /= 1000.0
+            losses.append(spray_loss(row["name"], **({"wind": 2.0} | given)))
+        percent = [100 * float(loss) for loss in losses]
+        assert min(percent) > 0.7
+        if "Trimmer" in row["name"]:
+            beyond = [loss for loss in losses if loss > 0.488]
+            assert beyond
+            assert all("above the greatest measured" in loss.attrs["doubts"] for loss in beyond)
+        else:
+            assert max(percent) < 45.0
+
+
+def test_measurements_at_prosser(check):
+    # Sarwar, Peters and Mohamed (2019), abstract, read: 3.2 to 48.8 %, 20.6 % in the mean, under a linear move.
+    note = read("spray_limits").set_index("name").loc["greatest measured loss", "note"]
+    smallest, mean = map(float, re.search(r"smallest ([\d.]+) %, mean ([\d.]+) %", note).groups())
+    source = "Sarwar, Peters and Mohamed (2019), abstract"
+    check(source, "smallest and mean measured loss [%]", [3.2, 20.6], [smallest, mean], 0.0)

@@ -14,20 +14,19 @@ from waterbudget.system.distribution import (
     required_depth_factor,
 )
 from waterbudget.system.distribution import fit as fit_distribution
-from waterbudget.system.emitters import (
+from waterbudget.system.emitter_curve import (
     EmitterCurve,
-    emitter_findings,
-    field_uniformity,
     fit_emitter,
     flow_at,
-    manufacturers_variation,
     rated_emitter,
+)
+from waterbudget.system.emitters import (
+    emitter_findings,
+    field_uniformity,
+    manufacturers_variation,
 )
 from waterbudget.system.lateral import (
     LateralUniformity,
-    Pipe,
-    christiansen_factor,
-    friction_loss,
     lateral_pressures,
     lateral_uniformity,
 )
@@ -49,6 +48,11 @@ from waterbudget.system.nozzles import (
     worn_flow_ratio,
 )
 from waterbudget.system.overlap import overlap_lateral, overlap_radial, pattern_flow
+from waterbudget.system.pipes import (
+    Pipe,
+    christiansen_factor,
+    friction_loss,
+)
 from waterbudget.system.pumping import (
     pumping_cost,
     pumping_energy,

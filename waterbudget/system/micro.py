@@ -9,11 +9,14 @@ from __future__ import annotations
 from typing import Any, Literal, get_args
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 
-from waterbudget.checks import in_range, note_where
+from waterbudget.checks import note_where
 from waterbudget.errors import Faults, collect
 from waterbudget.handbook.tables import read
+from waterbudget.system.arguments import check_shapes, check_word, plain
+from waterbudget.system.operands import alike, ranged, within
 
 Measure = Literal[
     "variation, point source",
@@ -25,9 +28,8 @@ Measure = Literal[
 LOW_FLOW = 1.27
 """How far the mean of the lowest quarter lies below the mean of a normal distribution, in deviations, as the
 formula of emission uniformity rounds it (Keller and Karmeli 1974)."""
-OVERLAP = 0.8
-"""Spacing over wetted width beyond which emitters wet no more each: at this spacing spots just make a strip.
-Source: Keller, J., Bliesner, R.D. (1990), Sprinkle and Trickle Irrigation (from memory)."""
+FRACTION = "it is a fraction: give 0.05, not 5"
+"""What mends a coefficient of variation above 1."""
 
 
 # ------------------------------------------------------------------------------ uniformity
@@ -37,7 +39,7 @@ def emission_uniformity(cv: Any, emitters_per_plant: Any, lowest_flow: Any, mean
     Parameters
     ----------
     cv : float, array or DataArray
-        Manufacturer's coefficient of variation [1], 0 or more.
+        Manufacturer's coefficient of variation [1], 0-1.
     emitters_per_plant : int, array or DataArray
         n, 1 or more; 1 where several plants share one emitter.
     lowest_flow : float, array or DataArray
@@ -60,17 +62,18 @@ def emission_uniformity(cv: Any, emitters_per_plant: Any, lowest_flow: Any, mean
     Source: Keller and Karmeli (1974), as in ASABE EP405; 1.27 is the mean of the lowest quarter of a normal
     distribution in deviations.
     """
-    number, mean, low = xr.DataArray(emitters_per_plant), xr.DataArray(mean_flow), xr.DataArray(lowest_flow)
     with collect() as faults:
-        _check_variation(cv, "cv", faults)
-        shown = {"emitters_per_plant": number}
-        note_where(faults, "emitters_per_plant", "is below 1", number < 1, shown, allowed="1 or more")
-        in_range(low, "emitter_flow", faults, what="lowest_flow")
-        in_range(mean, "emitter_flow", faults, what="mean_flow")
-        values = {"lowest_flow": low, "mean_flow": mean}
-        note_where(faults, "mean_flow", "is 0", mean == 0.0, values, allowed="above 0")
-        above = low > mean * (1.0 + 1e-12)  # the mean of equal flows may lie below them in its last bit
-        note_where(faults, "lowest_flow", "is above mean_flow", above, values)
+        cv = within(cv, "cv", faults, 0.0, 1.0, mend=FRACTION)
+        emitters_per_plant = within(emitters_per_plant, "emitters_per_plant", faults, 1.0)
+        lowest_flow = ranged(lowest_flow, "emitter_flow", faults, "lowest_flow")
+        mean_flow = ranged(mean_flow, "emitter_flow", faults, "mean_flow")
+        shown = {"lowest_flow": lowest_flow, "mean_flow": mean_flow}
+        if alike(faults, cv=cv, emitters_per_plant=emitters_per_plant, **shown):
+            none = xr.DataArray(mean_flow == 0.0)
+            note_where(faults, "mean_flow", "is 0", none, shown, allowed="above 0")
+            # The mean of equal flows may lie below them in its last bit.
+            above = xr.DataArray(lowest_flow > mean_flow * (1.0 + 1e-12))
+            note_where(faults, "lowest_flow", "is above mean_flow", above, shown)
     return (1.0 - LOW_FLOW * cv / np.sqrt(emitters_per_plant)) * lowest_flow / mean_flow
 
 
@@ -80,11 +83,12 @@ def statistical_uniformity(hydraulic_variation: Any, exponent: Any, emitter_vari
     Parameters
     ----------
     hydraulic_variation : float, array or DataArray
-        Coefficient of variation of the pressure over the emitters, Vh [1].
+        Coefficient of variation of the pressure over the emitters, Vh [1], 0-1.
     exponent : float, array or DataArray
         Exponent x of the emitters [1], 0-1.
     emitter_variation : float, array or DataArray
-        Coefficient of variation of the emitters themselves, manufacture, wear and plugging, Vpm [1].
+        Coefficient of variation of the emitters themselves, manufacture, wear and plugging, Vpm [1],
+        0-1.
 
     Returns
     -------
@@ -102,10 +106,16 @@ def statistical_uniformity(hydraulic_variation: Any, exponent: Any, emitter_vari
     memory). ``x Vh`` is the first term of a series: good while Vh is small.
     """
     with collect() as faults:
-        _check_variation(hydraulic_variation, "hydraulic_variation", faults)
-        _check_variation(emitter_variation, "emitter_variation", faults)
-        in_range(xr.DataArray(exponent), "emitter_exponent", faults, what="exponent")
-    return 1.0 - np.hypot(exponent * hydraulic_variation, emitter_variation)
+        hydraulic = within(hydraulic_variation, "hydraulic_variation", faults, 0.0, 1.0, mend=FRACTION)
+        emitter = within(emitter_variation, "emitter_variation", faults, 0.0, 1.0, mend=FRACTION)
+        exponent = ranged(exponent, "emitter_exponent", faults, "exponent")
+        check_shapes(faults, hydraulic_variation=hydraulic, exponent=exponent, emitter_variation=emitter)
+    return 1.0 - variation_of_flow(hydraulic, exponent, emitter)
+
+
+def variation_of_flow(hydraulic_variation: Any, exponent: Any, emitter_variation: Any) -> Any:
+    """Coefficient of variation of the flow, Vq, as `statistical_uniformity` takes it; nothing is checked."""
+    return np.hypot(exponent * hydraulic_variation, emitter_variation)
 
 
 def quality(measure: Measure, value: float) -> str:
@@ -127,18 +137,13 @@ def quality(measure: Measure, value: float) -> str:
     Raises
     ------
     InputError
-        When there is no such measure, or the value cannot be one: below 0 for a variation, above 1 for a
-        uniformity.
+        When there is no such measure, or the value cannot be one: above 1, or below 0 for a variation.
     """
-    rated, variation = round(value, 12), str(measure).startswith("variation")
     with collect() as faults:
-        if measure not in get_args(Measure):
-            faults.add("measure", "is not known", value=repr(measure), allowed="; ".join(get_args(Measure)))
-        elif variation and rated < 0.0:
-            faults.add(measure, "is negative", value=f"{value:g}", allowed="0 or more")
-        elif not variation and rated > 1.0:
-            mend = "give a fraction, not a percentage"
-            faults.add(measure, "is above 1", value=f"{value:g}", allowed="at most 1", mend=mend)
+        check_word(measure, "measure", faults, get_args(Measure))
+        value = float(plain(value, "value", faults, single=True))
+        if not faults:
+            _check_rated(measure, round(value, 12), faults)
     if np.isnan(value):
         return ""
     rows = read("micro_classes")
@@ -175,8 +180,10 @@ def litres_per_plant(depth: Any, plant_spacing: Any, row_spacing: Any) -> Any:
         When a number is outside its range.
     """
     with collect() as faults:
-        _note_negative(depth, "depth", faults)
-        _check_spacing(plant_spacing, row_spacing, faults)
+        depth = within(depth, "depth", faults, 0.0, unit="mm")
+        plant_spacing = ranged(plant_spacing, "spacing", faults, "plant_spacing")
+        row_spacing = ranged(row_spacing, "spacing", faults, "row_spacing")
+        check_shapes(faults, depth=depth, plant_spacing=plant_spacing, row_spacing=row_spacing)
     return depth * plant_spacing * row_spacing
 
 
@@ -204,13 +211,20 @@ def hours_for(litres: Any, emitters_per_plant: Any, emitter_flow: Any, efficienc
     InputError
         When a number is outside its range.
     """
-    flow = xr.DataArray(emitter_flow)
     with collect() as faults:
-        _note_negative(litres, "litres", faults)
-        _check_emitters(emitters_per_plant, faults)
-        in_range(flow, "emitter_flow", faults)
+        litres = within(litres, "litres", faults, 0.0, unit="L")
+        emitters_per_plant = within(emitters_per_plant, "emitters_per_plant", faults, 0.0, above=True)
+        emitter_flow = ranged(emitter_flow, "emitter_flow", faults)
+        flow = xr.DataArray(emitter_flow)
         note_where(faults, "emitter_flow", "is 0", flow == 0.0, {"emitter_flow": flow}, allowed="above 0")
-        in_range(xr.DataArray(efficiency), "efficiency", faults)
+        efficiency = ranged(efficiency, "efficiency", faults)
+        check_shapes(
+            faults,
+            litres=litres,
+            emitters_per_plant=emitters_per_plant,
+            emitter_flow=emitter_flow,
+            efficiency=efficiency,
+        )
     return litres / (emitters_per_plant * emitter_flow * efficiency)
 
 
@@ -237,12 +251,11 @@ def emitters_per_plant(
         When a number is outside its range.
     """
     with collect() as faults:
-        in_range(xr.DataArray(wetted_fraction), "wetted_fraction", faults)
-        _check_wetting(emitter_spacing, wetted_width, faults)
-        _check_spacing(plant_spacing, row_spacing, faults)
-    ground = plant_spacing * row_spacing
+        part = ranged(wetted_fraction, "wetted_fraction", faults)
+        given = _ground(emitter_spacing, wetted_width, plant_spacing, row_spacing, faults)
+        check_shapes(faults, wetted_fraction=part, **given)
     # Without the last bits, so that exactly four emitters do not become five.
-    return np.ceil(np.round(wetted_fraction * ground / _wetted_area(emitter_spacing, wetted_width), 9))
+    return np.ceil(np.round(part / _wetted_by_one(**given), 9))
 
 
 def wetted_fraction(
@@ -279,10 +292,10 @@ def wetted_fraction(
     of their circle: Keller and Bliesner (1990); both from memory.
     """
     with collect() as faults:
-        _check_emitters(emitters_per_plant, faults)
-        _check_wetting(emitter_spacing, wetted_width, faults)
-        _check_spacing(plant_spacing, row_spacing, faults)
-    part = emitters_per_plant * _wetted_area(emitter_spacing, wetted_width) / (plant_spacing * row_spacing)
+        number = within(emitters_per_plant, "emitters_per_plant", faults, 0.0, above=True)
+        given = _ground(emitter_spacing, wetted_width, plant_spacing, row_spacing, faults)
+        check_shapes(faults, emitters_per_plant=number, **given)
+    part = number * _wetted_by_one(**given)
     shown = xr.DataArray(part)
     with collect() as faults:
         note_where(
@@ -324,39 +337,47 @@ def wetted_storage(available_water: Any, wetted_volume: Any, allowable_depletion
     Source: Keller and Karmeli (1974) (from memory).
     """
     with collect() as faults:
-        _note_negative(available_water, "available_water", faults)
-        in_range(xr.DataArray(wetted_volume), "wetted_volume", faults)
-        in_range(xr.DataArray(allowable_depletion), "allowable_depletion", faults)
+        available_water = within(available_water, "available_water", faults, 0.0, unit="mm")
+        wetted_volume = ranged(wetted_volume, "wetted_volume", faults)
+        allowable_depletion = ranged(allowable_depletion, "allowable_depletion", faults)
+        check_shapes(
+            faults,
+            available_water=available_water,
+            wetted_volume=wetted_volume,
+            allowable_depletion=allowable_depletion,
+        )
     return allowable_depletion * available_water * wetted_volume
 
 
-def _wetted_area(emitter_spacing: Any, wetted_width: Any) -> Any:
-    """Ground that one emitter wets [m2]."""
-    return np.minimum(emitter_spacing, OVERLAP * wetted_width) * wetted_width
+def _wetted_by_one(emitter_spacing: Any, wetted_width: Any, plant_spacing: Any, row_spacing: Any) -> Any:
+    """Part of a plant's ground that one emitter wets [1]."""
+    apart = float(limit("emitter spacing over wetted width")["high"])
+    return np.minimum(emitter_spacing, apart * wetted_width) * wetted_width / (plant_spacing * row_spacing)
 
 
-def _check_wetting(emitter_spacing: Any, wetted_width: Any, faults: Faults) -> None:
-    in_range(xr.DataArray(emitter_spacing), "spacing", faults, what="emitter_spacing")
-    in_range(xr.DataArray(wetted_width), "spacing", faults, what="wetted_width")
+def limit(name: str) -> pd.Series[Any]:
+    """Give the row of the handbook's ``micro_classes`` that stands alone under its name."""
+    rows = read("micro_classes")
+    return rows[rows["name"] == name].iloc[0]
 
 
-def _check_spacing(plant_spacing: Any, row_spacing: Any, faults: Faults) -> None:
-    in_range(xr.DataArray(plant_spacing), "spacing", faults, what="plant_spacing")
-    in_range(xr.DataArray(row_spacing), "spacing", faults, what="row_spacing")
+def _ground(
+    emitter_spacing: Any, wetted_width: Any, plant_spacing: Any, row_spacing: Any, faults: Faults
+) -> dict[str, Any]:
+    """Take the distances of emitters and plants, by name."""
+    given = {
+        "emitter_spacing": emitter_spacing,
+        "wetted_width": wetted_width,
+        "plant_spacing": plant_spacing,
+        "row_spacing": row_spacing,
+    }
+    return {name: ranged(value, "spacing", faults, name) for name, value in given.items()}
 
 
-def _check_emitters(count: Any, faults: Faults) -> None:
-    emitters = xr.DataArray(count)
-    shown = {"emitters_per_plant": emitters}
-    note_where(faults, "emitters_per_plant", "is not above 0", emitters <= 0.0, shown, allowed="above 0")
-
-
-def _note_negative(value: Any, name: str, faults: Faults) -> None:
-    array = xr.DataArray(value)
-    note_where(faults, name, "is negative", array < 0.0, {name: array}, allowed="0 or more")
-
-
-def _check_variation(value: Any, name: str, faults: Faults) -> None:
-    """Note coefficients of variation below 0."""
-    array = xr.DataArray(value)
-    note_where(faults, name, "is below 0", array < 0.0, {name: array}, allowed="0 or more, a fraction")
+def _check_rated(measure: str, value: float, faults: Faults) -> None:
+    """Note a fraction that no measure can have."""
+    if measure.startswith("variation") and value < 0.0:
+        faults.add(measure, "is negative", value=f"{value:g}", allowed="0 to 1")
+    elif value > 1.0:
+        mend = "give a fraction, not a percentage"
+        faults.add(measure, "is above 1", value=f"{value:g}", allowed="at most 1", mend=mend)

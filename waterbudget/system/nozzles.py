@@ -10,8 +10,10 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from waterbudget.checks import in_range, note_where
-from waterbudget.errors import Faults, collect
+from waterbudget.checks import note_where
+from waterbudget.errors import collect
+from waterbudget.system.arguments import check_shapes
+from waterbudget.system.operands import alike, ranged, within
 
 SECONDS_PER_HOUR = 3600.0
 
@@ -44,17 +46,15 @@ def nozzle_flow(diameter: Any, pressure: Any, discharge_coefficient: Any) -> Any
     Torricelli's law. US handbooks: ``29.84 Cd d^2 sqrt(P)``, in gallons a minute, inches and pounds a square
     inch.
     """
-    coefficient = xr.DataArray(discharge_coefficient)
     with collect() as faults:
-        note_where(
-            faults,
-            "discharge_coefficient",
-            "is outside its range",
-            (coefficient <= 0.0) | (coefficient > 1.0),
-            {"discharge_coefficient": coefficient},
-            allowed="above 0 and at most 1",
+        discharge_coefficient = within(
+            discharge_coefficient, "discharge_coefficient", faults, 0.0, 1.0, above=True
         )
-        _check_opening(diameter, pressure, faults)
+        diameter = ranged(diameter, "diameter", faults)
+        pressure = ranged(pressure, "outlet_pressure", faults, "pressure")
+        check_shapes(
+            faults, discharge_coefficient=discharge_coefficient, diameter=diameter, pressure=pressure
+        )
     return discharge_coefficient * _flow_without_loss(diameter, pressure)
 
 
@@ -80,8 +80,10 @@ def implied_coefficient(flow: Any, diameter: Any, pressure: Any) -> Any:
         When a number is outside its range.
     """
     with collect() as faults:
-        in_range(xr.DataArray(flow), "flow", faults)
-        _check_opening(diameter, pressure, faults)
+        flow = ranged(flow, "flow", faults)
+        diameter = ranged(diameter, "diameter", faults)
+        pressure = ranged(pressure, "outlet_pressure", faults, "pressure")
+        check_shapes(faults, flow=flow, diameter=diameter, pressure=pressure)
     return flow / _flow_without_loss(diameter, pressure)
 
 
@@ -108,11 +110,15 @@ def flow_at_pressure(flow: Any, pressure: Any, new_pressure: Any, exponent: Any 
         When a number is outside its range.
     """
     with collect() as faults:
-        in_range(xr.DataArray(flow), "flow", faults)
-        in_range(xr.DataArray(pressure), "outlet_pressure", faults, what="pressure")
-        in_range(xr.DataArray(new_pressure), "outlet_pressure", faults, what="new_pressure")
-        in_range(xr.DataArray(exponent), "emitter_exponent", faults, what="exponent")
-    return flow * (new_pressure / pressure) ** exponent
+        flow = ranged(flow, "flow", faults)
+        pressure = ranged(pressure, "outlet_pressure", faults, "pressure")
+        new_pressure = ranged(new_pressure, "outlet_pressure", faults, "new_pressure")
+        exponent = ranged(exponent, "emitter_exponent", faults, "exponent")
+        check_shapes(faults, flow=flow, pressure=pressure, new_pressure=new_pressure, exponent=exponent)
+    ratio = new_pressure / pressure
+    return (
+        flow * ratio**exponent + 0.0 * ratio * exponent
+    )  # NaN to the power of 0 is 1, as is 1 to that of NaN
 
 
 def worn_flow_ratio(diameter: Any, worn_diameter: Any) -> Any:
@@ -133,26 +139,22 @@ def worn_flow_ratio(diameter: Any, worn_diameter: Any) -> Any:
     InputError
         When a diameter is outside its range, or the worn one is the smaller.
     """
-    new, worn = xr.DataArray(diameter), xr.DataArray(worn_diameter)
     with collect() as faults:
-        in_range(new, "diameter", faults)
-        in_range(worn, "diameter", faults, what="worn_diameter")
-        note_where(
-            faults,
-            "worn_diameter",
-            "is smaller than the diameter of the new nozzle",
-            worn < new,
-            {"diameter": new, "worn_diameter": worn},
-            mend="measure again; a nozzle that has narrowed is clogged, not worn",
-        )
+        diameter = ranged(diameter, "diameter", faults)
+        worn_diameter = ranged(worn_diameter, "diameter", faults, "worn_diameter")
+        given = {"diameter": diameter, "worn_diameter": worn_diameter}
+        if alike(faults, **given):
+            note_where(
+                faults,
+                "worn_diameter",
+                "is smaller than the diameter of the new nozzle",
+                xr.DataArray(worn_diameter < diameter),
+                given,
+                mend="measure again; a nozzle that has narrowed is clogged, not worn",
+            )
     return (worn_diameter / diameter) ** 2
 
 
 def _flow_without_loss(diameter: Any, pressure: Any) -> Any:
     """Flow [m3 h-1] through the whole opening, at the speed sqrt(2 p) m s-1 that a pressure p [kPa] gives."""
     return SECONDS_PER_HOUR * np.pi / 4.0 * diameter**2 * np.sqrt(2.0 * pressure)
-
-
-def _check_opening(diameter: Any, pressure: Any, faults: Faults) -> None:
-    in_range(xr.DataArray(diameter), "diameter", faults)
-    in_range(xr.DataArray(pressure), "outlet_pressure", faults, what="pressure")

@@ -8,10 +8,9 @@ from __future__ import annotations
 
 from typing import Any
 
-import xarray as xr
-
-from waterbudget.checks import in_range, note_where
 from waterbudget.errors import Faults, collect
+from waterbudget.system.arguments import check_shapes
+from waterbudget.system.operands import ranged, within
 
 GRAVITY = 9.80665
 """Standard acceleration of free fall [m s-2]."""
@@ -41,7 +40,8 @@ def total_head(lift: Any, pressure: Any, friction: Any = 0.0) -> Any:
         When a number is outside its range.
     """
     with collect() as faults:
-        _check_head(lift, pressure, friction, faults)
+        lift, pressure, friction = _head_of(lift, pressure, friction, faults)
+        check_shapes(faults, lift=lift, pressure=pressure, friction=friction)
     return _head(lift, pressure, friction)
 
 
@@ -68,9 +68,11 @@ def pumping_power(flow: Any, lift: Any, pressure: Any, pump_efficiency: Any, fri
         When a number is outside its range.
     """
     with collect() as faults:
-        in_range(xr.DataArray(flow), "flow", faults)
-        in_range(xr.DataArray(pump_efficiency), "pump_efficiency", faults)
-        _check_head(lift, pressure, friction, faults)
+        flow = ranged(flow, "flow", faults)
+        pump_efficiency = ranged(pump_efficiency, "pump_efficiency", faults)
+        lift, pressure, friction = _head_of(lift, pressure, friction, faults)
+        head = {"lift": lift, "pressure": pressure, "friction": friction}
+        check_shapes(faults, flow=flow, pump_efficiency=pump_efficiency, **head)
     return _head(lift, pressure, friction) * GRAVITY * flow / SECONDS_PER_HOUR / pump_efficiency
 
 
@@ -95,9 +97,11 @@ def pumping_energy(volume: Any, lift: Any, pressure: Any, pump_efficiency: Any, 
         When a number is outside its range.
     """
     with collect() as faults:
-        in_range(xr.DataArray(volume), "volume", faults)
-        in_range(xr.DataArray(pump_efficiency), "pump_efficiency", faults)
-        _check_head(lift, pressure, friction, faults)
+        volume = ranged(volume, "volume", faults)
+        pump_efficiency = ranged(pump_efficiency, "pump_efficiency", faults)
+        lift, pressure, friction = _head_of(lift, pressure, friction, faults)
+        head = {"lift": lift, "pressure": pressure, "friction": friction}
+        check_shapes(faults, volume=volume, pump_efficiency=pump_efficiency, **head)
     return _head(lift, pressure, friction) * GRAVITY * volume / SECONDS_PER_HOUR / pump_efficiency
 
 
@@ -121,10 +125,10 @@ def pumping_cost(energy: Any, price: Any) -> Any:
     InputError
         When energy or price is negative.
     """
-    cost = xr.DataArray(price)
     with collect() as faults:
-        in_range(xr.DataArray(energy), "energy", faults)
-        note_where(faults, "price", "is negative", cost < 0.0, {"price": cost}, allowed="0 or more a kWh")
+        energy = ranged(energy, "energy", faults)
+        price = within(price, "price", faults, 0.0)
+        check_shapes(faults, energy=energy, price=price)
     return energy * price
 
 
@@ -132,7 +136,9 @@ def _head(lift: Any, pressure: Any, friction: Any) -> Any:
     return lift + friction + pressure / GRAVITY
 
 
-def _check_head(lift: Any, pressure: Any, friction: Any, faults: Faults) -> None:
-    in_range(xr.DataArray(lift), "lift", faults)
-    in_range(xr.DataArray(pressure), "operating_pressure", faults, what="pressure")
-    in_range(xr.DataArray(friction), "pressure_head", faults, what="friction")
+def _head_of(lift: Any, pressure: Any, friction: Any, faults: Faults) -> tuple[Any, Any, Any]:
+    return (
+        ranged(lift, "lift", faults),
+        ranged(pressure, "operating_pressure", faults, "pressure"),
+        ranged(friction, "pressure_head", faults, "friction"),
+    )

@@ -10,9 +10,11 @@ from typing import Any, Literal, get_args
 import numpy as np
 import xarray as xr
 
-from waterbudget.checks import in_range, note_where
+from waterbudget.checks import note_where
 from waterbudget.errors import collect
 from waterbudget.system.amounts import M3_PER_MM_HA
+from waterbudget.system.arguments import check_shapes, check_word
+from waterbudget.system.operands import alike, ranged, within
 
 MM_PER_M = 1000.0
 
@@ -42,9 +44,10 @@ def application_rate(flow: Any, spacing_along: Any, spacing_between: Any) -> Any
         When a number is outside its range.
     """
     with collect() as faults:
-        in_range(xr.DataArray(flow), "flow", faults)
-        in_range(xr.DataArray(spacing_along), "spacing", faults, what="spacing_along")
-        in_range(xr.DataArray(spacing_between), "spacing", faults, what="spacing_between")
+        flow = ranged(flow, "flow", faults)
+        spacing_along = ranged(spacing_along, "spacing", faults, "spacing_along")
+        spacing_between = ranged(spacing_between, "spacing", faults, "spacing_between")
+        check_shapes(faults, flow=flow, spacing_along=spacing_along, spacing_between=spacing_between)
     return MM_PER_M * flow / (spacing_along * spacing_between)
 
 
@@ -69,8 +72,9 @@ def application_rate_of_flow(flow: Any, area: Any) -> Any:
         When a number is outside its range.
     """
     with collect() as faults:
-        in_range(xr.DataArray(flow), "flow", faults)
-        in_range(xr.DataArray(area), "area", faults)
+        flow = ranged(flow, "flow", faults)
+        area = ranged(area, "area", faults)
+        check_shapes(faults, flow=flow, area=area)
     return flow / (area * M3_PER_MM_HA)
 
 
@@ -97,9 +101,10 @@ def pivot_depth(flow: Any, area: Any, hours_per_turn: Any) -> Any:
         When a number is outside its range.
     """
     with collect() as faults:
-        in_range(xr.DataArray(flow), "flow", faults)
-        in_range(xr.DataArray(area), "area", faults)
-        in_range(xr.DataArray(hours_per_turn), "duration", faults, what="hours_per_turn")
+        flow = ranged(flow, "flow", faults)
+        area = ranged(area, "area", faults)
+        hours_per_turn = ranged(hours_per_turn, "duration", faults, "hours_per_turn")
+        check_shapes(faults, flow=flow, area=area, hours_per_turn=hours_per_turn)
     return flow * hours_per_turn / (area * M3_PER_MM_HA)
 
 
@@ -124,8 +129,9 @@ def pivot_speed(radius: Any, hours_per_turn: Any) -> Any:
         When a number is outside its range.
     """
     with collect() as faults:
-        in_range(xr.DataArray(radius), "distance", faults, what="radius")
-        in_range(xr.DataArray(hours_per_turn), "duration", faults, what="hours_per_turn")
+        radius = ranged(radius, "distance", faults, "radius")
+        hours_per_turn = ranged(hours_per_turn, "duration", faults, "hours_per_turn")
+        check_shapes(faults, radius=radius, hours_per_turn=hours_per_turn)
     return 2.0 * np.pi * radius / hours_per_turn
 
 
@@ -166,17 +172,16 @@ def pivot_peak_rate(
     -----
     Common practice; derived above from volume, area and time.
     """
-    far, reach = xr.DataArray(distance), xr.DataArray(radius)
     with collect() as faults:
-        if pattern not in get_args(Pattern):
-            allowed = " or ".join(get_args(Pattern))
-            faults.add("pattern", "is no choice", value=repr(pattern), allowed=allowed)
-        in_range(xr.DataArray(flow), "flow", faults)
-        in_range(reach, "spacing", faults, what="radius")
-        in_range(xr.DataArray(wetted_width), "spacing", faults, what="wetted_width")
-        in_range(far, "distance", faults)
-        given = {"distance": far, "radius": reach}
-        note_where(faults, "distance", "is beyond the watered circle", far > reach, given)
+        check_word(pattern, "pattern", faults, get_args(Pattern), "is no choice")
+        flow = ranged(flow, "flow", faults)
+        radius = ranged(radius, "spacing", faults, "radius")
+        wetted_width = ranged(wetted_width, "spacing", faults, "wetted_width")
+        distance = ranged(distance, "distance", faults)
+        if alike(faults, flow=flow, radius=radius, wetted_width=wetted_width, distance=distance):
+            beyond = xr.DataArray(distance > radius)
+            shown = {"distance": distance, "radius": radius}
+            note_where(faults, "distance", "is beyond the watered circle", beyond, shown)
     return _PEAK[pattern] * MM_PER_M * 2.0 * distance * flow / (radius**2 * wetted_width)
 
 
@@ -202,13 +207,11 @@ def travelling_depth(flow: Any, lane_spacing: Any, speed: Any) -> Any:
     InputError
         When a number is outside its range.
     """
-    speeds = xr.DataArray(speed)
     with collect() as faults:
-        in_range(xr.DataArray(flow), "flow", faults)
-        in_range(xr.DataArray(lane_spacing), "spacing", faults, what="lane_spacing")
-        note_where(
-            faults, "speed", "is not above 0", speeds <= 0.0, {"speed": speeds}, allowed="above 0 m h-1"
-        )
+        flow = ranged(flow, "flow", faults)
+        lane_spacing = ranged(lane_spacing, "spacing", faults, "lane_spacing")
+        speed = within(speed, "speed", faults, 0.0, above=True, unit="m h-1")
+        check_shapes(faults, flow=flow, lane_spacing=lane_spacing, speed=speed)
     return MM_PER_M * flow / (lane_spacing * speed)
 
 
@@ -232,9 +235,9 @@ def travelling_speed(flow: Any, lane_spacing: Any, gross: Any) -> Any:
     InputError
         When a number is outside its range.
     """
-    depths = xr.DataArray(gross)
     with collect() as faults:
-        in_range(xr.DataArray(flow), "flow", faults)
-        in_range(xr.DataArray(lane_spacing), "spacing", faults, what="lane_spacing")
-        note_where(faults, "gross", "is not above 0", depths <= 0.0, {"gross": depths}, allowed="above 0 mm")
+        flow = ranged(flow, "flow", faults)
+        lane_spacing = ranged(lane_spacing, "spacing", faults, "lane_spacing")
+        gross = within(gross, "gross", faults, 0.0, above=True, unit="mm")
+        check_shapes(faults, flow=flow, lane_spacing=lane_spacing, gross=gross)
     return MM_PER_M * flow / (lane_spacing * gross)

@@ -1,7 +1,8 @@
 """Sets: how long to run, in how many cycles, how many a day, and whether the pump keeps up.
 
 A set is the part of a field that is watered at one time. Numbers, arrays or DataArrays in and out; NaN gives
-NaN. Depths are gross where the name says so, net otherwise.
+NaN, but `pump_keeps_up`, which gives a verdict, refuses it. Depths are gross where the name says so, net
+otherwise.
 """
 
 from __future__ import annotations
@@ -11,9 +12,11 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 
-from waterbudget.checks import in_range, note_where
+from waterbudget.checks import note_where
 from waterbudget.errors import Faults, collect
 from waterbudget.system.amounts import M3_PER_MM_HA
+from waterbudget.system.arguments import check_shapes
+from waterbudget.system.operands import ranged, within
 
 HOURS_PER_DAY = 24.0
 _HAIR = 1e-9
@@ -38,7 +41,7 @@ class PumpCapacity(NamedTuple):
     hours : float, array or DataArray
         Hours a day that it must run for the peak need; more than there are where it cannot keep up.
     keeps_up : bool, array or DataArray of bool
-        Whether the depth is the peak need or more; False where a number is not known.
+        Whether the depth is the peak need or more.
     """
 
     depth: Any
@@ -67,8 +70,9 @@ def set_hours(gross: Any, application_rate: Any) -> Any:
         When a number is outside its range.
     """
     with collect() as faults:
-        _check_amounts(faults, gross=gross)
-        in_range(xr.DataArray(application_rate), "application_rate", faults)
+        gross = within(gross, "gross", faults, 0.0, unit="mm")
+        application_rate = ranged(application_rate, "application_rate", faults)
+        check_shapes(faults, gross=gross, application_rate=application_rate)
     return gross / application_rate
 
 
@@ -96,20 +100,13 @@ def cycles(gross: Any, application_rate: Any, longest: Any, soak: Any = 0.0) -> 
     InputError
         When a number is outside its range; at 0 h no cycle is short enough.
     """
-    limit = xr.DataArray(longest)
     with collect() as faults:
-        _check_amounts(faults, gross=gross, soak=soak)
-        in_range(xr.DataArray(application_rate), "application_rate", faults)
+        gross = within(gross, "gross", faults, 0.0, unit="mm")
+        application_rate = ranged(application_rate, "application_rate", faults)
         mend = "lower the application rate: smaller nozzles, wider spacing, a wider wetted strip"
-        note_where(
-            faults,
-            "longest",
-            "leaves no time",
-            limit <= 0.0,
-            {"longest": limit},
-            allowed="above 0 h",
-            mend=mend,
-        )
+        longest = within(longest, "longest", faults, 0.0, np.inf, above=True, unit="h", mend=mend)
+        soak = within(soak, "soak", faults, 0.0, unit="h")
+        check_shapes(faults, gross=gross, application_rate=application_rate, longest=longest, soak=soak)
     total = gross / application_rate
     # An infinite limit makes the quotient 0: one cycle all the same, and none for a depth of 0.
     number = np.maximum(np.ceil(total / longest - _HAIR), np.sign(total)) + 0.0  # no -0
@@ -139,9 +136,12 @@ def sets_per_day(hours: Any, move_hours: Any, hours_per_day: Any = HOURS_PER_DAY
         When a number is outside its range.
     """
     with collect() as faults:
-        in_range(xr.DataArray(hours), "duration", faults, what="hours")
-        _check_amounts(faults, move_hours=move_hours)
-        _check_hours_per_day(hours_per_day, faults)
+        hours = ranged(hours, "duration", faults, "hours")
+        move_hours = within(move_hours, "move_hours", faults, 0.0, unit="h")
+        hours_per_day = within(
+            hours_per_day, "hours_per_day", faults, 0.0, HOURS_PER_DAY, above=True, unit="h"
+        )
+        check_shapes(faults, hours=hours, move_hours=move_hours, hours_per_day=hours_per_day)
     return np.floor(hours_per_day / (hours + move_hours) + _HAIR)
 
 
@@ -167,9 +167,9 @@ def days_to_cover(sets: Any, per_day: Any) -> Any:
         When a number is not above 0.
     """
     with collect() as faults:
-        for name, value in (("sets", sets), ("per_day", per_day)):
-            count = xr.DataArray(value)
-            note_where(faults, name, "is not above 0", count <= 0.0, {name: count}, allowed="1 or more")
+        sets = within(sets, "sets", faults, 0.0, above=True)
+        per_day = within(per_day, "per_day", faults, 0.0, above=True)
+        check_shapes(faults, sets=sets, per_day=per_day)
     return np.ceil(sets / per_day - _HAIR)
 
 
@@ -198,7 +198,9 @@ def required_flow(peak_need: Any, area: Any, hours_per_day: Any, efficiency: Any
         When a number is outside its range.
     """
     with collect() as faults:
-        _check_supply(peak_need, area, hours_per_day, efficiency, faults)
+        given = _supply(peak_need, area, hours_per_day, efficiency, faults)
+        check_shapes(faults, **given)
+    peak_need, area, hours_per_day, efficiency = given.values()
     return peak_need * area * M3_PER_MM_HA / (hours_per_day * efficiency)
 
 
@@ -219,32 +221,35 @@ def pump_keeps_up(flow: Any, peak_need: Any, area: Any, hours_per_day: Any, effi
     Raises
     ------
     InputError
-        When a number is outside its range.
+        When a number is outside its range, or not known: there is no verdict without it.
     """
     with collect() as faults:
-        in_range(xr.DataArray(flow), "flow", faults)
-        _check_supply(peak_need, area, hours_per_day, efficiency, faults)
+        given = {"flow": ranged(flow, "flow", faults)}
+        given |= _supply(peak_need, area, hours_per_day, efficiency, faults)
+        check_shapes(faults, **given)
+        if not faults:  # a number at fault has become NaN
+            _check_known(given, faults)
+    flow, peak_need, area, hours_per_day, efficiency = given.values()
     by_hour = flow * efficiency / (area * M3_PER_MM_HA)
     depth = by_hour * hours_per_day
     return PumpCapacity(depth, peak_need / by_hour, depth >= peak_need)
 
 
-def _check_supply(peak_need: Any, area: Any, hours_per_day: Any, efficiency: Any, faults: Faults) -> None:
-    _check_amounts(faults, peak_need=peak_need)
-    in_range(xr.DataArray(area), "area", faults)
-    _check_hours_per_day(hours_per_day, faults)
-    in_range(xr.DataArray(efficiency), "efficiency", faults)
+def _supply(peak_need: Any, area: Any, hours_per_day: Any, efficiency: Any, faults: Faults) -> dict[str, Any]:
+    """Take what says how much water a field must have, by name."""
+    return {
+        "peak_need": within(peak_need, "peak_need", faults, 0.0, unit="mm day-1"),
+        "area": ranged(area, "area", faults),
+        "hours_per_day": within(
+            hours_per_day, "hours_per_day", faults, 0.0, HOURS_PER_DAY, above=True, unit="h"
+        ),
+        "efficiency": ranged(efficiency, "efficiency", faults),
+    }
 
 
-def _check_amounts(faults: Faults, **given: Any) -> None:
+def _check_known(given: dict[str, Any], faults: Faults) -> None:
+    """Note NaN where there must be a verdict."""
     for name, value in given.items():
-        amount = xr.DataArray(value)
-        bad = (amount < 0.0) | np.isinf(amount)
-        note_where(faults, name, "is negative or infinite", bad, {name: amount}, allowed="0 or more")
-
-
-def _check_hours_per_day(hours_per_day: Any, faults: Faults) -> None:
-    hours = xr.DataArray(hours_per_day)
-    bad = (hours <= 0.0) | (hours > HOURS_PER_DAY)
-    allowed = f"above 0 and at most {HOURS_PER_DAY:g} h"
-    note_where(faults, "hours_per_day", "is outside a day", bad, {"hours_per_day": hours}, allowed=allowed)
+        array = xr.DataArray(value)
+        mend = "leave it out; required_flow gives NaN where a number is not known"
+        note_where(faults, name, "is not known", array.isnull(), {name: array}, allowed="a number", mend=mend)

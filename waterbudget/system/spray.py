@@ -12,10 +12,12 @@ from typing import Any, Literal, NamedTuple, get_args
 import pandas as pd
 import xarray as xr
 
-from waterbudget.checks import first, in_range, quantity
+from waterbudget.checks import first, quantity
 from waterbudget.errors import Faults, collect
 from waterbudget.handbook.names import find
 from waterbudget.handbook.tables import read
+from waterbudget.system.arguments import check_word
+from waterbudget.system.operands import ranged
 from waterbudget.variables import attributes
 
 Beyond = Literal["raise", "hold"]
@@ -134,10 +136,9 @@ def spray_loss(
         "nozzle_diameter": nozzle_diameter,
     }
     with collect() as faults:
-        if beyond not in get_args(Beyond):
-            faults.add("beyond", "is no choice", value=repr(beyond), allowed=" or ".join(get_args(Beyond)))
-        _check_given(row, given, faults)
-    arrays = {name: xr.DataArray(value) for name, value in given.items() if value is not None}
+        check_word(beyond, "beyond", faults, get_args(Beyond), "is no choice")
+        arrays = _take(row, given, faults)
+    blowing = arrays["wind"]
     doubts = []
     with collect() as faults:
         _check_labels(arrays, faults)
@@ -161,7 +162,7 @@ def spray_loss(
                 arrays[name] = data.clip(low, high)
     # On the labels of wind too, where it has no part in the regression.
     loss = _evaluate(row, arrays) + 0.0 * arrays["wind"]
-    doubts += _limits(xr.DataArray(wind), loss)
+    doubts += _limits(blowing, loss)
     loss.attrs = attributes("spray_fraction") | {"source": row["source"], "doubts": "; ".join(doubts)}
     return loss.rename("spray_fraction")
 
@@ -188,9 +189,10 @@ def _evaluate(row: pd.Series[Any], arrays: Mapping[str, xr.DataArray]) -> xr.Dat
     return loss
 
 
-def _check_given(row: pd.Series[Any], given: Mapping[str, Any], faults: Faults) -> None:
-    """Note variables that are missing, that the regression does not have, or that cannot be."""
+def _take(row: pd.Series[Any], given: Mapping[str, Any], faults: Faults) -> dict[str, xr.DataArray]:
+    """Take the variables; note those that are missing, not in the regression, or impossible."""
     needed = _variables(row)
+    taken = {}
     for name, value in given.items():
         if value is None and (name in needed or name == "wind"):
             faults.add(name, "is missing", allowed=f"the variables of: {_formula(row)}")
@@ -198,7 +200,8 @@ def _check_given(row: pd.Series[Any], given: Mapping[str, Any], faults: Faults) 
             mend = "leave it out, or take a regression that has it"
             faults.add(name, "is not in this regression", allowed=_formula(row), mend=mend)
         elif value is not None:
-            in_range(xr.DataArray(value), _TERMS[name].row, faults, what=name)
+            taken[name] = xr.DataArray(ranged(value, _TERMS[name].row, faults, name))
+    return taken
 
 
 def _check_labels(arrays: Mapping[str, xr.DataArray], faults: Faults) -> None:

@@ -1,0 +1,166 @@
+"""What a formula takes: a number, an array or a DataArray, in its unit and within its range.
+
+What is odd, text, None, a truth value, a date, becomes a fault; NaN, a number that is not known, passes.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from waterbudget.checks import in_range, note_where
+from waterbudget.errors import Faults, collect
+from waterbudget.system.arguments import check_shapes, plain
+
+
+def ranged(value: Any, name: str, faults: Faults, what: str = "") -> Any:
+    """Take numbers in the unit and within the range of a row of the variables table.
+
+    Parameters
+    ----------
+    value : float, array_like or DataArray
+        What was given.
+    name : str
+        The row.
+    faults : Faults
+        Takes what is wrong.
+    what : str
+        What to call it in a message; ``name`` when empty.
+
+    Returns
+    -------
+    float, array or DataArray
+        float64; NaN where it is none.
+    """
+    what = what or name
+    taken = _taken(value, what, faults)
+    in_range(xr.DataArray(taken), name, faults, what=what)
+    return taken
+
+
+def within(
+    value: Any,
+    what: str,
+    faults: Faults,
+    least: float,
+    most: float | None = None,
+    *,
+    above: bool = False,
+    unit: str = "",
+    mend: str = "",
+) -> Any:
+    """Take numbers of which no row of the variables table tells, between limits of their own.
+
+    Parameters
+    ----------
+    value, what, faults
+        As in `ranged`.
+    least : float
+        The lowest that is allowed.
+    most : float, optional
+        The highest; when not given, any number that is not infinite.
+    above : bool
+        Whether only numbers above ``least`` are allowed.
+    unit : str
+        Unit of both limits, to be told; empty for a number without one.
+    mend : str
+        How to mend it.
+
+    Returns
+    -------
+    float, array or DataArray
+        float64; NaN where it is none.
+    """
+    taken = _taken(value, what, faults)
+    array = xr.DataArray(taken)
+    bad = (array <= least if above else array < least) | (np.isinf(array) if most is None else array > most)
+    allowed = f"above {least:g}" if above else f"{least:g} or more"
+    if most is not None and np.isfinite(most):
+        allowed = f"{allowed} and at most {most:g}" if above else f"{least:g} to {most:g}"
+    note_where(
+        faults,
+        what,
+        "is outside its range",
+        bad,
+        {what: array},
+        allowed=f"{allowed} {unit}".rstrip(),
+        mend=mend,
+    )
+    return taken
+
+
+def one_number(
+    value: Any,
+    what: str,
+    faults: Faults,
+    least: float,
+    most: float | None = None,
+    *,
+    above: bool = False,
+    mend: str = "",
+) -> float:
+    """Take one number that is known, between limits as in `within`.
+
+    Parameters
+    ----------
+    value : float
+        What was given; NaN is refused.
+    what, faults, least, most, above, mend
+        As in `within`.
+
+    Returns
+    -------
+    float
+        NaN where a fault was noted.
+    """
+    noted = Faults()
+    taken = plain(value, what, noted, single=True)
+    if not noted and np.isnan(taken):
+        noted.add(what, "is not known", value="nan", allowed="a number")
+    elif not noted:
+        within(taken, what, noted, least, most, above=above, mend=mend)
+    faults.extend(tuple(noted))
+    return float("nan") if noted else float(taken)
+
+
+def alike(faults: Faults, **given: Any) -> bool:
+    """Refuse arrays whose shapes or labels do not fit, and say whether they can be set against one another.
+
+    Parameters
+    ----------
+    faults : Faults
+        Takes what is wrong.
+    **given : float, array or DataArray
+        As `ranged` and `within` give them, by name.
+
+    Returns
+    -------
+    bool
+        Whether they fit.
+    """
+    noted = Faults()
+    check_shapes(noted, **given)
+    faults.extend(tuple(noted))
+    return not noted
+
+
+def check_kind(value: Any, kind: type, what: str, mend: str) -> None:
+    """Refuse, at once, what is not the description that a formula reads."""
+    with collect() as faults:
+        if not isinstance(value, kind):
+            name = kind.__name__
+            faults.add(what, f"is no {name}", value=repr(value)[:60], allowed=name, mend=mend)
+
+
+def _taken(value: Any, what: str, faults: Faults) -> Any:
+    """Take numbers. Dates and spans of time are none, although they are stored as such."""
+    if getattr(getattr(value, "dtype", None), "kind", "O") in "mM":
+        faults.add(
+            what, "is not a number", value=repr(value)[:60], allowed="a number, or an array of numbers"
+        )
+        return np.float64(np.nan)
+    if isinstance(value, xr.DataArray):
+        return value.copy(data=plain(value.values, what, faults))
+    return plain(value, what, faults)
