@@ -80,7 +80,7 @@ _TABLE = (
     Variable("irrigation_gross", "mm day-1", "irrigation supplied, before the losses of the system", "flux"),
     Variable("application_loss", "mm day-1", "irrigation supplied that did not enter the soil: all the losses on the way", "flux"),
     Variable("extra_irrigation", "mm day-1", "of the net irrigation, what was planned on top of the rule", "flux"),
-    Variable("leaching_irrigation", "mm day-1", "of the net irrigation, what was meant to carry salts away", "flux"),
+    Variable("leaching_irrigation", "mm day-1", "of the net irrigation, what was meant to carry salts away, and to fill the soil for it", "flux"),
     Variable("leak_loss", "mm day-1", "irrigation lost through leaks", "flux"),
     Variable("conveyance_loss", "mm day-1", "irrigation lost on the way to the field: seepage and evaporation of canals", "flux"),
     Variable("spray_loss", "mm day-1", "irrigation lost as spray: evaporation and wind drift", "flux"),

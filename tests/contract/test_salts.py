@@ -142,7 +142,7 @@ def test_plan_shares_the_shortfall_and_fills_the_soil_first():
     assert plan["purpose"].tolist() == ["refill for leaching", "leaching", "leaching"]
     season = season_of(extra=plan)
     row = only(leaching_balance(season, 1.5, requirement=0.5))
-    assert float(season["leaching_irrigation"].sum()) == pytest.approx(40.0)
+    assert float(season["leaching_irrigation"].sum()) == pytest.approx(60.0)  # the refill is meant for it
     assert row["shortfall_mm"] == 0.0
 
 
@@ -254,6 +254,29 @@ def test_leaching_after_harvest_closes_in_a_few_rounds(system):
         plan = pd.concat([plan, plan_leaching(again, 2.5, crop_salinity=2.5, dates=dates)])
     final = only(leaching_balance(summer(system, rule, extra_irrigation=plan), 2.5, crop_salinity=2.5))
     assert final["shortfall_mm"] < 0.01 * required
+
+
+def test_a_refill_is_planned_once_across_the_end_of_the_crop():
+    """What is filled around the roots before harvest lies below them afterwards; it is not wanted again."""
+    season = summer(EVEN, wb.Rule(allowable_depletion=0.4, last_date="2024-08-20"))
+    days = [f"2024-09-{day:02d}" for day in range(1, 31)]
+    rooted = season["root_depth"].sel(time=days).values
+    change = int(np.argmax(rooted < rooted[0]))
+    assert change > 0  # the crop ends in this month
+    dates = [days[change - 1], days[change + 2]]
+    refills = [
+        plan.loc[plan["purpose"] == "refill for leaching", "net_mm"].sum()
+        for plan in (
+            plan_leaching(season, 2.5, crop_salinity=2.5, dates=given) for given in (dates, dates[1:])
+        )
+    ]
+    assert refills[1] > 20
+    assert refills[0] == pytest.approx(refills[1], abs=1e-6)
+    plan = plan_leaching(season, 2.5, crop_salinity=2.5, dates=dates)
+    rule = wb.Rule(allowable_depletion=0.4, last_date="2024-08-20")
+    told = wb.losses(summer(EVEN, rule, extra_irrigation=plan)).set_index("loss")["depth_mm"]
+    assert told["leaching"] > 20
+    assert "over-watering" not in told  # the plan is intended, all of it
 
 
 def test_a_calendar_from_a_day_on_leaves_what_was_before():

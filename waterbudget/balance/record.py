@@ -20,6 +20,8 @@ DEPTHS = {"net_mm": 1.0, "net_in": MM_PER_INCH, "gross_mm": 1.0, "gross_in": MM_
 """Columns that may give a depth, and what brings them to mm."""
 LEACHING = "leaching"
 """The purpose of water that is meant to carry salts out of the root zone."""
+REFILL = "refill for leaching"
+"""The purpose of water that fills the soil first, so that the leaching passes through."""
 COLUMNS = ("date", "field", "purpose", *DEPTHS)
 
 
@@ -33,7 +35,7 @@ class Record(NamedTuple):
     free : DataArray on ``time`` and perhaps ``field``
         1.0 on days that the record does not cover.
     leaching : DataArray on ``time`` and perhaps ``field``
-        Net depth whose purpose is leaching [mm], of the record and of what is planned.
+        Net depth whose purpose is leaching or the refill for it [mm], of the record and of what is planned.
     entries : str
         JSON text, a list of date, field and purpose, for those who read the result.
     extra : DataArray on ``time`` and perhaps ``field``
@@ -115,7 +117,8 @@ def read_record(
     table : DataFrame
         Columns ``date``; one of ``net_mm``, ``net_in``, ``gross_mm``, ``gross_in`` filled in each
         row; ``field`` where there are several; ``purpose`` (germination, frost, …) if
-        wanted: ``leaching`` marks water that is meant to carry salts away. Waterings of one day add up.
+        wanted: ``leaching`` marks water that is meant to carry salts away, ``refill for leaching`` that which
+        fills the soil before it. Waterings of one day add up.
     time : DatetimeIndex
         Days of the run.
     fields : Index or None
@@ -154,9 +157,8 @@ def read_record(
     depth = np.where(gross, depth * ratio[day % len(ratio), labels], depth)
     purposes = _purposes(table)
     np.add.at(net, (day, labels), depth)
-    np.add.at(
-        leaching, (day, labels), depth * np.asarray([text == LEACHING for text in purposes], dtype=float)
-    )
+    meant = np.asarray([text in (LEACHING, REFILL) for text in purposes], dtype=float)
+    np.add.at(leaching, (day, labels), depth * meant)
     free = np.ones((len(time), size))
     if end is not None:
         free[: end + 1] = 0.0

@@ -72,7 +72,6 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
     week = season.isel(time=slice(at, at + days))
     depletion, allowable, readily = _this_morning(season, at)
     stands = week["crop_stage"] > 0
-    stressed = (short_of_water(week) & stands).astype(np.float64)
     week_gross = week["irrigation_gross"].sum("time", skipna=False)
     net = week["irrigation_net"]
     waters = net > 0
@@ -99,7 +98,7 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
         "readily_available_mm": readily,
         "et_mm": _field_mean(week["et"], season).sum("time", skipna=False),
         "rain_mm": week["rain"].sum("time", skipna=False),
-        "stress_days": _field_mean(stressed, season).sum("time"),
+        "stress_days": _field_mean(short_of_water(week), season).sum("time", skipna=False),
         "next_date": week["time"].isel(time=place, drop=True).where(due),
         "net_mm": net.isel(time=place, drop=True).where(due),
         "gross_mm": gross,
@@ -115,7 +114,7 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
 
 
 def short_of_water(season: xr.Dataset) -> xr.DataArray:
-    """Mark days on which lack of water held transpiration back, beyond what salt does all season.
+    """Mark days on which lack of water held a crop's transpiration back, beyond what salt does all season.
 
     Parameters
     ----------
@@ -125,9 +124,11 @@ def short_of_water(season: xr.Dataset) -> xr.DataArray:
     Returns
     -------
     DataArray
-        Flags on the dimensions of ``ks``; False where it is NaN.
+        1 on such days, else 0, on the dimensions of ``ks``; NaN where a crop stands and it is NaN.
     """
-    return season["ks"] < season["salt_factor"] * (1.0 - _ROUNDING)
+    ks, stands = season["ks"], season["crop_stage"] > 0
+    short = (ks < season["salt_factor"] * (1.0 - _ROUNDING)) & stands
+    return short.astype(np.float64).where(ks.notnull() | ~stands)
 
 
 def _this_morning(season: xr.Dataset, at: int) -> tuple[xr.DataArray, xr.DataArray, xr.DataArray]:

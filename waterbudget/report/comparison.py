@@ -15,6 +15,7 @@ from waterbudget.checks import time_axis
 from waterbudget.crop import Crop, Rotation
 from waterbudget.errors import Faults, InputError, collect
 from waterbudget.report.frames import UnitSystem, check_units
+from waterbudget.report.ledger import profile_change
 from waterbudget.report.losses import LOSSES, fate
 from waterbudget.report.performance import Outcome, of_field, outcome_table
 from waterbudget.report.years import within, yearly
@@ -78,7 +79,8 @@ def compare(
         - ``irrigations``; ``gross_mm``; its parts by kind, ``unavoidable_mm``, ``intended_mm``, ``waste_mm``,
           ``unattributed_mm`` and ``stored_mm``, which add up to it; and each loss by itself (see `losses`);
         - ``application_efficiency``, ``adequacy``, ``stress_days``, ``et_mm``, ``drainage_mm``,
-          ``relative_yield``, as in `performance`;
+          ``relative_yield``, as in `performance`; ``profile_change_mm``, water of the soil at the end less
+          that at the start: what one system saves of the water pumped, it may have taken from the soil;
         - ``volume_m3``, ``hours``, ``energy_kWh`` and, with a price, ``energy_cost``: NaN where area, flow or
           rate, lift, pressure or efficiency of the pump are not given.
 
@@ -178,6 +180,7 @@ def _outcomes(season: xr.Dataset, energy_price: float | None) -> dict[str, Outco
         "stored": Outcome("mm", depths["stored"]),
         **{one.name: Outcome("mm", depths[one.name]) for one in LOSSES},
         **{name: field[name] for name in _OF_FIELD},
+        "profile_change": Outcome("mm", profile_change(season)),
         "volume": Outcome("m3", water),
         "hours": Outcome("h", pumped),
         "energy": Outcome("kWh", energy),
@@ -218,6 +221,7 @@ def summarize_comparison(table: pd.DataFrame) -> pd.DataFrame:
         row: dict[str, Any] = {**dict(zip(labels, key, strict=True)), "years": len(years)}
         for name in numbers:
             values = years.loc[years["irrigations"] > 0, name] if name in _OF_IRRIGATION else years[name]
+            values = values.astype(np.float64)  # a count may hold pandas' NA
             row[f"{name}_mean"] = values.mean(skipna=False)
             row[f"{name}_min"] = values.min(skipna=False)
             row[f"{name}_max"] = values.max(skipna=False)

@@ -282,7 +282,8 @@ def table(
         "date" if dim == "time" else dim: labels_of(season, dim)[at]
         for dim, at in zip(sizes, rows, strict=True)
     }
-    return pd.DataFrame({**labels, **columns})
+    frame = pd.DataFrame({**labels, **columns})
+    return frame.astype({name: "Int64" for name in ("irrigations",) if name in columns})
 
 
 def daily_frame(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:

@@ -11,7 +11,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from waterbudget.balance import watch_weights, watched_mean
-from waterbudget.balance.record import LEACHING
+from waterbudget.balance.record import LEACHING, REFILL
 from waterbudget.checks import note_where
 from waterbudget.descriptions import GivenNumber, moment, read_dates
 from waterbudget.errors import Faults, collect
@@ -27,8 +27,6 @@ from waterbudget.soil.leaching import (
 )
 
 _Array = NDArray[np.float64]
-REFILL = "refill for leaching"
-"""Purpose of the water that fills what is missing, so that the leaching passes through."""
 _LEAST = 0.1
 """A refill below this [mm] is not worth a row: common practice, no source."""
 
@@ -292,7 +290,9 @@ def leaching_calendar(
     -----
     A calendar, because a rule that decides anew beside the leaching takes part of it for its own: a soil that
     is wetter after each watering is watered later, and what was planned for its day then falls on dry soil.
-    Sharing by net depth is ours.
+    The depths of the season stand: where leaching fills dry spots, they come to more than is lacking, and
+    `losses` counts that as over-watering, though the requirement was credited with it while it was uneven
+    application. Sharing by net depth is ours.
     """
     lacking, again = _lacking(season, water_salinity, crop_salinity, requirement, units)
     net = _by_field(season["irrigation_net"], season)
@@ -405,21 +405,17 @@ def _refill(season: xr.Dataset, planned: NDArray[np.bool_], watered: _Array) -> 
         _by_field(watched_mean(values, weights) * season["over_application"], season)
         for values in (season["depletion"] - season["excess_water"], season["depletion_below"])
     )
-    refill = _beyond(root, planned, watered) + _beyond(below, planned, np.zeros(planned.shape))
-    return np.where(refill >= _LEAST, refill, 0.0)
-
-
-def _beyond(lacking: _Array, planned: NDArray[np.bool_], watered: _Array) -> _Array:
-    """Give what is lacking on each planned day beyond what earlier ones filled since it was last watered."""
-    more = np.zeros(lacking.shape)
-    filled, since = np.zeros(len(lacking)), np.zeros(len(lacking))
+    refill = np.zeros(planned.shape)
+    filled, deep, since = np.zeros((3, len(planned)))
     for day in np.flatnonzero(planned.any(axis=0)):
         here = planned[:, day]
-        filled = np.where(here & (watered[:, day] > since), 0.0, filled)
+        filled = np.where(here & (watered[:, day] > since), np.minimum(filled, deep), filled)
         since = np.where(here, watered[:, day], since)
-        more[:, day] = np.maximum(lacking[:, day] - filled, 0.0) * here
-        filled = filled + more[:, day]
-    return more
+        # One account for both: when roots end, what was filled around them lies below.
+        refill[:, day] = np.maximum(root[:, day] + below[:, day] - filled, 0.0) * here
+        filled = filled + refill[:, day]
+        deep = np.where(here, np.maximum(deep, below[:, day]), deep)
+    return np.where(refill >= _LEAST, refill, 0.0)
 
 
 def _plan(season: xr.Dataset, depths: dict[str, _Array], units: UnitSystem) -> pd.DataFrame:

@@ -138,7 +138,7 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
         "transpiration_missed": over_days(season["missed"]),
         "excess_water": last["excess_water"],
         "root_zone_change": _in_root_zone(last) - _in_root_zone(start),
-        "profile_change": _in_profile(last) - _in_profile(start),
+        "profile_change": profile_change(season),
         "root_zone_residual": over_days(root_zone) + 0.0,  # -0.0 reads as a slip
         "profile_residual": over_days(profile) + 0.0,
         "largest_daily_residual": xr.apply_ufunc(
@@ -155,11 +155,11 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
         "start": np.full(count, days[0]),
         "end": np.full(count, days[-1]),
         "days": np.full(count, len(days)),
-        "irrigations": spread((season["irrigation_net"] > 0).sum("time"), sizes).reshape(-1),
+        "irrigations": spread(count_irrigations(season), sizes).reshape(-1),
     }
     in_area = shown_unit("ha", units)
     columns[f"area{in_area.suffix}"] = spread(season["area"], sizes).reshape(-1) / in_area.size
-    columns["stress_days"] = spread(season["stressed"].sum("time"), sizes).reshape(-1)
+    columns["stress_days"] = spread(over_days(season["stressed"]), sizes).reshape(-1)
     for name, values in sums.items():
         columns[f"{name}{suffix}"] = spread(values, sizes).reshape(-1) / size
     return table(season, sizes, columns, rows)
@@ -225,9 +225,21 @@ def stress(season: xr.Dataset) -> dict[str, xr.DataArray]:
     # sum missing instead.
     held_back = ((season["ks"] < 1) & stands).astype(np.float64)
     return {
-        "stressed": (short_of_water(season) & stands).astype(np.float64),
+        "stressed": short_of_water(season),
         "missed": (potential - season["transpiration"]) * held_back,
     }
+
+
+def profile_change(season: xr.Dataset) -> xr.DataArray:
+    """Give the water of the profile at the end less that before the first day, mean of the field [mm]."""
+    season = over_spots(season, (*_STATE, *_START))
+    return _in_profile(season.isel(time=-1, drop=True)) - _in_profile(_before(season))
+
+
+def count_irrigations(season: xr.Dataset) -> xr.DataArray:
+    """Count the days with net irrigation; a missing day makes the count missing."""
+    net = season["irrigation_net"]
+    return over_days((net > 0).where(net.notnull()))
 
 
 def over_days(values: xr.DataArray) -> xr.DataArray:

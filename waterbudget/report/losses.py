@@ -112,12 +112,12 @@ def losses(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
     attribution, is divided here by cause (our division: common practice, no source). Each day, in this order,
     at most what percolates:
 
-    1. *over-watering*: net depth, without what was meant for leaching, beyond what a full refill takes:
+    1. *leaching*: net depth whose purpose is leaching, or the refill for it;
+    2. *over-watering*: net depth, without what was meant for leaching, beyond what a full refill takes:
        the depletion when the water came, of the watched spots (their mean, or their driest quarter where the
        rule looks there), times the depth over the field for each mm that they lack. That depth is the user's
        adequacy; covering the dry spots is no waste. Water for frost or germination on a moist soil is counted
        here too;
-    2. *leaching*: net depth whose purpose is leaching;
     3. *rain on watered soil*: irrigation that evenly spread would have stayed, had it not rained;
     4. *uneven application*: the rest. Where all watered spots receive the same, nothing is counted here, and
        the rest belongs to the rain.
@@ -202,14 +202,14 @@ def divide_percolation(season: xr.Dataset) -> dict[str, xr.DataArray]:
     taken = xr.apply_ufunc(
         _in_turn,
         field["percolated"],
-        beyond,
         leaching,
+        beyond,
         _met_by_rain(season, lacking),
         field["excess_water"],
         input_core_dims=[["time"]] * 5,
         output_core_dims=[["time"]] * 4,
     )
-    over_watering, leached, rained, rest = taken
+    leached, over_watering, rained, rest = taken
     even = _is_even(season)
     return {
         "leaching": leached,
@@ -266,7 +266,7 @@ def _is_even(season: xr.Dataset) -> xr.DataArray:
 
 
 def _in_turn(
-    percolated: _Array, beyond: _Array, leaching: _Array, rained: _Array, held: _Array
+    percolated: _Array, leaching: _Array, beyond: _Array, rained: _Array, held: _Array
 ) -> tuple[_Array, ...]:
     """Let causes account for percolation, one after the other; days along the last axis.
 
@@ -274,7 +274,7 @@ def _in_turn(
     ----------
     percolated : ndarray
         Irrigation that percolates [mm].
-    beyond, leaching, rained : ndarray
+    leaching, beyond, rained : ndarray
         The most that each cause accounts for [mm], in this order.
     held : ndarray
         Water above field capacity at the end of the day [mm]: so much of what a cause has not accounted for
@@ -285,7 +285,7 @@ def _in_turn(
     tuple of ndarray
         What each cause accounts for, and the rest.
     """
-    percolated, held, *causes = np.broadcast_arrays(percolated, held, beyond, leaching, rained)
+    percolated, held, *causes = np.broadcast_arrays(percolated, held, leaching, beyond, rained)
     parts = tuple(np.empty(percolated.shape) for _ in (*causes, "rest"))
     carried = [np.zeros(percolated.shape[:-1]) for _ in causes]
     for day in range(percolated.shape[-1]):

@@ -21,7 +21,7 @@ from waterbudget.report.frames import (
     spread,
     table,
 )
-from waterbudget.report.ledger import attributed, over_days, stress
+from waterbudget.report.ledger import attributed, count_irrigations, over_days, stress
 from waterbudget.report.losses import NEEDED, missing_before, watched_weights
 from waterbudget.report.yields import tell
 
@@ -171,7 +171,7 @@ def _shared(
     """Give the outcomes that a field and a spot have alike."""
     supplied = gross.where(gross > 0)
     return {
-        "irrigations": Outcome("1", (season["irrigation_net"] > 0).sum("time")),
+        "irrigations": Outcome("1", count_irrigations(season)),
         "gross": Outcome("mm", gross),
         "net": Outcome("mm", net),
         "application_efficiency": Outcome("1", (net - sums["percolation_from_irrigation"]) / supplied),
