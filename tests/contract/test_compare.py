@@ -94,7 +94,15 @@ def test_each_year_is_the_run_of_its_own_season():
     row = table[(table["system"] == "pivot") & (table["year"] == 2022)].iloc[0]
     told, found = ledger(season).iloc[0], performance(season).iloc[0]
     assert told["days"] == 100
-    for name in ("gross_mm", "leak_loss_mm", "spray_loss_mm", "et_mm", "drainage_mm", "stress_days", "profile_change_mm"):
+    for name in (
+        "gross_mm",
+        "leak_loss_mm",
+        "spray_loss_mm",
+        "et_mm",
+        "drainage_mm",
+        "stress_days",
+        "profile_change_mm",
+    ):
         assert row[name] == told[name], name
     for name in ("application_efficiency", "adequacy", "relative_yield"):
         assert row[name] == found[name], name

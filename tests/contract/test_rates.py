@@ -1,6 +1,8 @@
 """Spray loss, nozzles, rates, intake, sets and pumping: what goes in, what comes out, what is refused in which words."""
 
+import dataclasses
 import inspect
+import json
 
 import numpy as np
 import pandas as pd
@@ -43,6 +45,35 @@ def test_spray_loss_keeps_the_days_and_feeds_a_system():
     plain = spray_loss("Playan 2005 E14", 3.0, humidity=50.0)
     assert plain.dims == ()
     assert wb.System(spray_fraction=plain).spray_fraction == pytest.approx(0.1732)
+
+
+def test_source_and_doubts_of_a_spray_loss_reach_the_result():
+    days = pd.date_range("2024-05-01", periods=40, name="time")
+    wind = xr.DataArray(np.linspace(1.0, 9.0, 40), dims="time", coords={"time": days})
+    sky = xr.Dataset(
+        {"et_ref": ("time", np.full(40, 5.0), {"surface": "short"}), "rain": ("time", np.zeros(40))},
+        coords={"time": days},
+    )
+    crop = wb.Crop(kc=1.0, root_depth=1.0, depletion_fraction=0.5)
+    soil = wb.Soil(available_water=0.15)
+    windy = wb.System(spray_fraction=spray_loss("Playan 2005 E23", wind, beyond="hold"))
+    calm = wb.System(spray_fraction=spray_loss("Playan 2005 E4", wind.clip(max=3.0)))
+    both = wb.concat({"windy": windy, "calm": calm}, dim="system")
+    later = dataclasses.replace(both, area=3.0)  # remembers each
+    season = wb.simulate(sky, crop, soil, later, wb.Rule())
+    told = json.loads(season.attrs["sources"])["system"]["spray_fraction"]["of"]
+    assert "equation E23" in told["windy"]
+    assert "equation E4" in told["calm"]
+    (doubt,) = [text for text in json.loads(season.attrs["assumptions"]) if text.startswith("spray loss")]
+    assert doubt.startswith(
+        "spray loss: windy: wind outside 0.5 to 6 m s-1, held at its end: 15 values, first at"
+    )
+    changed = dataclasses.replace(windy, spray_fraction=0.1)
+    assert not [t for t in assumptions(wb.simulate(sky, crop, soil, changed)) if t.startswith("spray loss")]
+
+
+def assumptions(season):
+    return json.loads(season.attrs["assumptions"])
 
 
 def test_spray_loss_on_stations_and_days():

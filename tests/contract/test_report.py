@@ -24,7 +24,8 @@ from waterbudget.balance import Rule, depletion_before, simulate
 from waterbudget.crop import Crop, Rotation
 from waterbudget.descriptions import with_sources
 from waterbudget.errors import InputError
-from waterbudget.report import daily_frame, events, explain, ledger, plot_season
+from waterbudget.plan import week_ahead
+from waterbudget.report import daily_frame, events, explain, ledger, performance, plot_season
 from waterbudget.soil import Soil
 from waterbudget.system import System
 from waterbudget.variables import attributes

@@ -212,6 +212,38 @@ def test_the_wetted_surface_of_each_label_lies_above_its_wetted_volume():
     wb.System(efficiency=0.9, wetted_volume=volume, subsurface=True)  # wets no surface
 
 
+def test_patterns_take_links_in_place_of_a_delivered_fraction():
+    links = {"leak_fraction": 0.04, "spray_fraction": 0.1}
+    cans = wb.System.from_catch_cans([9, 10, 11, 10, 10], **links)
+    plants = wb.System.from_emitters([2, 2.1, 1.9], wetted_fraction=0.3, **links)
+    normal = wb.System.from_distribution("normal", 0.2, **links)
+    for system in (cans, plants, normal):
+        assert system.delivered_fraction is None
+        assert run(system)["gross_to_net"].item() == pytest.approx(0.96 * 0.9, rel=1e-12)
+    for make in (
+        lambda: wb.System.from_emitters([2, 2.1, 1.9], wetted_fraction=0.3),
+        lambda: wb.System.from_distribution("normal", 0.2),
+    ):
+        assert "efficiency: is missing" in str(refusal(make))
+    both = refusal(wb.System.from_distribution, "normal", 0.2, delivered_fraction=0.9, **links)
+    assert "count a loss twice" in str(both)
+
+
+@pytest.mark.parametrize(
+    ("part", "words"),
+    [
+        ({"weight": "20%", "share": 0}, "weight: is not a number"),
+        ({"weight": True, "share": None}, "share: is not a number"),
+        ({"weight": 20, "share": 0}, "weight: is not a part of the field"),
+        ({"weight": 0.2, "share": np.nan}, "share: is negative or not known"),
+        ({"weight": 0.2, "share": np.inf}, "share: is negative or not known"),
+        ({"weight": 0.2, "share": 0, "watched": "yes"}, "watched"),
+    ],
+)
+def test_a_part_that_cannot_be_is_refused(part, words):
+    assert words in str(refusal(UNEVEN.with_part, **part))
+
+
 def test_all_faults_of_a_chain_come_at_once():
     error = refusal(wb.System, leak_fraction=1.2, spray_fraction=-1, lift=10, wetted_volume=2)
     assert len(error.faults) == 5  # two of them: lift without pressure and without pump efficiency

@@ -24,6 +24,7 @@ from waterbudget.descriptions import Number
 from waterbudget.soil import Soil, Storage
 from waterbudget.system import Delivery, System
 from waterbudget.system.losses import LINKS, lost
+from waterbudget.system.spray import doubts_in
 from waterbudget.variables import attributes
 from waterbudget.version import __version__
 
@@ -348,6 +349,9 @@ def _of_system(run: Inputs) -> list[str]:
             if run.system is not None and run.system.efficiency is not None
             else "the losses before the soil are one delivered fraction; they are not attributed"
         )
+    if run.system is not None:
+        spray = descriptions.sources(run.system).get("spray_fraction", "")
+        found += [f"spray loss: {doubt}" for doubt in doubts_in(spray)]
     links = run.system is not None and run.system.efficiency is None
     if links and delivery.spot_share.sizes["spot"] == 1:
         found.append("watering is taken as even: no pattern of cans or emitters was given")

@@ -63,9 +63,7 @@ def set_down_decision(
         reason, idle = _by_rule(sheet, day, sources, morning)
     net = sheet.values["irrigation_net"]
     if day["leaching_irrigation"] > 0:
-        sheet.given(
-            "leaching_irrigation", day["leaching_irrigation"], "mm", "of it, for leaching"
-        )
+        sheet.given("leaching_irrigation", day["leaching_irrigation"], "mm", "of it, for leaching")
     if net > 0 and not math.isnan(day["gross_to_net"]):
         _supply(sheet, day, sources, net)
     if not net > 0:

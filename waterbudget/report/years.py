@@ -11,6 +11,7 @@ import xarray as xr
 from waterbudget.balance import Rule
 from waterbudget.crop import Crop, Rotation
 from waterbudget.crop.thermal import accumulate
+from waterbudget.descriptions import sources, with_sources
 from waterbudget.errors import collect
 from waterbudget.system import System
 
@@ -136,4 +137,5 @@ def within(system: System, weather: xr.Dataset) -> System:
     if not isinstance(loss, xr.DataArray) or "time" not in loss.dims:
         return system
     days = loss.indexes["time"].isin(weather.indexes["time"])
-    return dataclasses.replace(system, spray_fraction=loss.isel(time=days))
+    cut = dataclasses.replace(system, spray_fraction=loss.isel(time=days))
+    return with_sources(cut, {"spray_fraction": sources(system)["spray_fraction"]})

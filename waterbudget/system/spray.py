@@ -13,6 +13,7 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget.checks import first, quantity
+from waterbudget.descriptions import Source
 from waterbudget.errors import Faults, collect
 from waterbudget.handbook.names import find
 from waterbudget.handbook.tables import read
@@ -165,6 +166,24 @@ def spray_loss(
     doubts += _limits(blowing, loss)
     loss.attrs = attributes("spray_fraction") | {"source": row["source"], "doubts": "; ".join(doubts)}
     return loss.rename("spray_fraction")
+
+
+_DOUBTS = "; doubts: "
+
+
+def source_of(loss: Any) -> str:
+    """Give the regression and the doubts that a loss from `spray_loss` carries; nothing for any other."""
+    told = getattr(loss, "attrs", {})
+    source, doubts = str(told.get("source", "")), told.get("doubts")
+    return f"{source}{_DOUBTS}{doubts}" if source and doubts else source
+
+
+def doubts_in(source: Source) -> list[str]:
+    """Give the doubts in the source of a loss; by label where systems stand side by side."""
+    if isinstance(source, Mapping):
+        return [f"{label}: {doubt}" for label, one in source["of"].items() for doubt in doubts_in(one)]
+    doubts = source.partition(_DOUBTS)[2]
+    return [doubts] if doubts else []
 
 
 def _variables(row: pd.Series[Any]) -> list[str]:

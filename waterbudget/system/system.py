@@ -14,10 +14,12 @@ from waterbudget import handbook
 from waterbudget.checks import labelled_fields
 from waterbudget.descriptions import Number, Origin, flag, freeze, number, with_sources
 from waterbudget.errors import Faults, collect
+from waterbudget.system.arguments import plain
 from waterbudget.system.catch_cans import CatchCans
 from waterbudget.system.check import check_system
 from waterbudget.system.distribution import DistributionKind, quantile_shares
 from waterbudget.system.emitters import pattern as emitter_pattern
+from waterbudget.system.spray import source_of
 
 _NUMBERS = {
     "efficiency": "efficiency",
@@ -155,6 +157,14 @@ class System:
                 value = getattr(self, name)
                 if value is not None:
                     changes[name] = _spots(value, name, faults)
+            source = source_of(self.spray_fraction)
+            if source:
+                loss = changes["spray_fraction"]
+                if isinstance(loss, xr.DataArray):
+                    # The provenance has it from now on, also where systems are joined.
+                    loss = changes["spray_fraction"] = loss.copy(deep=False)
+                    loss.attrs = {}
+                changes["provenance"] = {**self.provenance, "spray_fraction": Origin(loss, source)}
             if isinstance(changes.get("spot_share"), xr.DataArray):
                 # Equal parts and a watch on all are written out, so that patterns can be joined.
                 ones = xr.DataArray(np.ones(changes["spot_share"].sizes["spot"]), dims="spot")
@@ -166,7 +176,7 @@ class System:
                     name: Origin(*values) for name, values in usual.items() if getattr(self, name) is None
                 }
                 changes |= {name: origin.value for name, origin in absent.items()}
-                changes["provenance"] = {**self.provenance, **absent}
+                changes["provenance"] = {**changes.get("provenance", self.provenance), **absent}
             freeze(self, changes)
             if labelled_fields(self, faults):
                 check_system(self, faults)
@@ -219,6 +229,7 @@ class System:
         delivered_fraction: Any = None,
         flow: Any = None,
         area: Any = None,
+        **links: Any,
     ) -> System:
         """Describe a system by what cans caught: each can is a spot.
 
@@ -235,23 +246,25 @@ class System:
         distance : sequence of numbers, optional
             Distance of each can from the pivot point [m]: cans then stand for rings.
         delivered_fraction : number, optional
-            Part of the water supplied that reaches the ground [1]. Without it, it is measured: the mean of
-            the cans over what ``flow`` supplied to ``area`` in ``duration``.
+            Part of the water supplied that reaches the ground [1]. Without it and without links, it is
+            measured: the mean of the cans over what ``flow`` supplied to ``area`` in ``duration``.
         flow, area : number, optional
             As in `System`.
+        **links
+            In place of the delivered fraction, links of the chain: ``spray_fraction`` and others of
+            `System`.
 
         Returns
         -------
         System
-            With its pattern and, from cans and stopwatch, its application rate where flow and area are not
-            given. Vary it with ``dataclasses.replace``: for example links of the chain in place of
-            ``delivered_fraction``.
+            With its pattern and, from cans, stopwatch and delivered fraction, its application rate where flow
+            and area are not given.
 
         Raises
         ------
         InputError
-            As `CatchCans` does, or when neither ``delivered_fraction`` nor all of flow, area and duration are
-            given, or the cans caught more than was supplied.
+            As `CatchCans` and `System` do, or when neither ``delivered_fraction`` nor links nor all of flow,
+            area and duration are given, or the cans caught more than was supplied.
         """
         whole = isinstance(depths, CatchCans)
         beside = {
@@ -271,10 +284,10 @@ class System:
         with collect() as faults:
             flows = None if flow is None else number(flow, "flow", faults)
             hectares = None if area is None else number(area, "area", faults)
-            if delivered_fraction is None:
+            if delivered_fraction is None and not links:
                 delivered_fraction = _measured(cans, flows, hectares, faults)
                 sources["delivered_fraction"] = "cans, stopwatch and flow meter: mean caught over supplied"
-        if cans.duration is not None and (flow is None or area is None):
+        if cans.duration is not None and (flow is None or area is None) and delivered_fraction is not None:
             with collect() as faults:
                 part = number(delivered_fraction, "delivered_fraction", faults)
             rate = cans.mean / cans.duration / part
@@ -286,6 +299,7 @@ class System:
             application_rate=rate,
             flow=flow,
             area=area,
+            **links,
         )
         return with_sources(system, sources)
 
@@ -295,11 +309,12 @@ class System:
         flows: Any,
         *,
         emitters_per_plant: int = 1,
-        delivered_fraction: Any,
         wetted_fraction: Any,
         wetted_volume: Any = None,
+        delivered_fraction: Any = None,
         flow: Any = None,
         area: Any = None,
+        **links: Any,
     ) -> System:
         """Describe a drip system by measured emitters: each plant is a spot.
 
@@ -310,10 +325,12 @@ class System:
         emitters_per_plant : int
             So many flows that follow one another feed one plant and are one spot: emitters that share a
             root system are not independent.
-        delivered_fraction : number
-            Part of the water supplied that the emitters give [1]; 1 when nothing leaks.
         wetted_fraction, wetted_volume, flow, area
             As in `System`.
+        delivered_fraction : number
+            Part of the water supplied that the emitters give [1]; 1 when nothing leaks.
+        **links
+            In its place, links of the chain: ``leak_fraction`` and others of `System`.
 
         Returns
         -------
@@ -323,7 +340,7 @@ class System:
         Raises
         ------
         InputError
-            When flows are negative, none is above 0, or they do not make whole plants.
+            As `System` does, and when flows are negative, none is above 0, or they do not make whole plants.
         """
         share, weight = emitter_pattern(flows, emitters_per_plant)
         system = cls(
@@ -335,6 +352,7 @@ class System:
             spot_weight=weight,
             flow=flow,
             area=area,
+            **links,
         )
         measured = f"{len(share)} plants with measured emitters"
         sources = {
@@ -354,6 +372,7 @@ class System:
         delivered_fraction: Any = None,
         flow: Any = None,
         area: Any = None,
+        **links: Any,
     ) -> System:
         """Describe a system by a distribution of depths over the field.
 
@@ -367,6 +386,9 @@ class System:
             Spots of equal weight, each the mean of its part of the distribution.
         delivered_fraction, flow, area
             As in `System`.
+        **links
+            In place of the delivered fraction, links of the chain: ``spray_fraction`` and others of
+            `System`.
 
         Returns
         -------
@@ -375,10 +397,10 @@ class System:
         Raises
         ------
         InputError
-            When shares would fall below 0, or a number is outside its range.
+            As `System` does, and when shares would fall below 0, or a number is outside its range.
         """
         share = quantile_shares(kind, cv, spots)
-        system = cls(delivered_fraction=delivered_fraction, spot_share=share, flow=flow, area=area)
+        system = cls(delivered_fraction=delivered_fraction, spot_share=share, flow=flow, area=area, **links)
         return with_sources(
             system, {"spot_share": f"{kind} distribution with a coefficient of variation {cv:g}"}
         )
@@ -406,12 +428,19 @@ class System:
             When a number is outside its range.
         """
         with collect() as faults:
+            weight, share = (
+                plain(value, what, faults, single=True)
+                for what, value in (("weight", weight), ("share", share))
+            )
+            if watched is not None:
+                flag(watched, "watched", faults)
+        with collect() as faults:
             if not 0.0 < weight < 1.0:
                 faults.add(
                     "weight", "is not a part of the field", value=f"{weight:g}", allowed="above 0, below 1"
                 )
-            if not share >= 0.0:
-                faults.add("share", "is negative or missing", value=f"{share:g}", allowed="0 or more")
+            if not 0.0 <= share < np.inf:
+                faults.add("share", "is negative or not known", value=f"{share:g}", allowed="0 or more")
         one = xr.DataArray([1.0], dims="spot")
         shares, weights, watch = (
             one if part is None else part for part in (self.spot_share, self.spot_weight, self.spot_watched)
