@@ -57,8 +57,9 @@ class Rule:
         mean.
     adequacy : number, optional
         Where watering is uneven: part of the watched field that one irrigation is to fill [1], 0.01-1. The
-        depth is what the watched spots lack, as a mean, over the share that this part receives at least: exact
-        where they are evenly dry. Without it the mean depth is what they lack, and the drier spots stay short.
+        depth is what the watched spots lack, as a mean, over the share that this part receives at least:
+        exact where they are evenly dry. Without it the mean depth is what they lack, and the drier spots stay
+        short.
     provenance : mapping
         Not for the user.
 
