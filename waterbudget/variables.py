@@ -209,7 +209,7 @@ _TABLE = (
     Variable("water_salinity", "dS m-1", "electrical conductivity of the irrigation water", "parameter", "", (0, 100), (0.1, 5)),
     Variable("slope", "%", "slope of the ground", "parameter", "", (-100, 100), (-30, 30)),
     Variable("system_wetted_fraction", "1", "fraction of the soil surface that the system wets", "parameter", "", (0.01, 1)),
-    Variable("application_rate", "mm h-1", "mean depth applied per hour", "parameter", "", (0, 500), (0.5, 60), above=True),
+    Variable("application_rate", "mm h-1", "depth supplied per hour, mean of the field", "parameter", "", (0, 500), (0.5, 60), above=True),
     Variable("flow", "m3 h-1", "flow of the system", "parameter", "", (0, 20000), (0.1, 1000), above=True),
     Variable("area", "ha", "irrigated area", "parameter", "", (0, 100000), (0.01, 500), above=True),
     Variable("spot_share", "1", "depth at a spot over the mean depth of the field", "parameter", "", (0, 10)),

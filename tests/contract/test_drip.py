@@ -100,6 +100,12 @@ def test_an_exponent_surely_outside_its_range_is_refused_with_its_cause():
     assert "columns are not exchanged" in exchanged.mend
 
 
+def test_few_pairs_do_not_admit_any_exponent():
+    # one degree of freedom: an interval of several units each way
+    assert "below 0" in only_fault(fit_emitter, [50, 100, 150], [9, 1, 2]).problem
+    assert "above 1" in only_fault(fit_emitter, [50, 100, 150], [1, 9, 10]).problem
+
+
 def test_an_exponent_that_may_be_in_its_range_is_kept_with_a_doubt():
     below = fit_emitter(PRESSURE, [2.1, 2.05, 2.02, 2.1])
     slope, _ = np.polyfit(np.log(PRESSURE), np.log([2.1, 2.05, 2.02, 2.1]), 1)

@@ -8,7 +8,7 @@ import xarray as xr
 import waterbudget as wb
 from waterbudget.errors import InputError
 from waterbudget.system.meter import irrigation_from_hours, irrigation_from_meter
-from waterbudget.system.readings import COLUMNS, find_faults, readings_table
+from waterbudget.system.readings import COLUMNS, conductance, find_faults, readings_table
 
 METER = [
     {"date": "2024-05-01", "meter_m3": 500},
@@ -582,3 +582,17 @@ def test_errors_are_estimated_only_from_enough_readings():
     assert find_faults([read(flow=140.0)], five, **unknown)["finding"].tolist() == [
         "leak, break or worn outlets"
     ]
+
+
+@pytest.mark.parametrize(
+    ("given", "what"),
+    [
+        ((10, 0, 0.5), "pressure"),
+        ((-1, 100, 0.5), "flow"),
+        ((10, 100, 1.2), "exponent"),
+        (("10", 100, 0.5), "flow"),
+    ],
+)
+def test_a_conductance_of_numbers_out_of_range_is_refused(given, what):
+    with pytest.raises(InputError, match=f"{what}: is"):
+        conductance(*given)

@@ -32,6 +32,25 @@ def only_fault(make, *args, **kwargs):
     return fault
 
 
+@pytest.mark.parametrize(
+    ("make", "what"),
+    [
+        (lambda: greatest_rate("coarse sand", "2", "bare"), "slope"),
+        (lambda: greatest_rate("coarse sand", np.nan, "bare"), "slope"),
+        (lambda: family_depth(0.5, "long"), "hours"),
+        (lambda: longest_set(5, 12, None, 1), "basic_intake"),
+        (lambda: longest_set(5, 12, 3, True), "decay"),
+        (lambda: longest_set([5, 6], [12, 12, 12], 3, 1), "initial_intake"),
+    ],
+)
+def test_what_is_no_number_of_the_intake_is_named(make, what):
+    assert what in only_fault(make).what
+
+
+def test_the_intake_takes_lists():
+    assert longest_set([5, 6], 12, 3, 1).shape == family_depth(0.5, [1, 2]).shape == (2,)
+
+
 # ------------------------------------------------------------------------------ spray loss
 def test_spray_loss_keeps_the_days_and_feeds_a_system():
     wind = WIND.clip(max=4.0)

@@ -10,6 +10,7 @@ import pytest
 import xarray as xr
 
 import waterbudget as wb
+from waterbudget import soil
 from waterbudget.errors import InputError
 from waterbudget.report.leaching import leaching_balance, leaching_calendar, plan_leaching
 from waterbudget.report.salts import salt_ledger
@@ -256,6 +257,26 @@ def test_leaching_after_harvest_closes_in_a_few_rounds(system):
     assert final["shortfall_mm"] < 0.01 * required
 
 
+@pytest.mark.parametrize(
+    ("formula", "words"),
+    [
+        (lambda: soil.leaching_requirement("10", 2), "water_salinity: is not a number"),
+        (lambda: soil.leaching_requirement([1, 2], [3, 4, 5]), "water_salinity, crop_salinity: do not fit"),
+        (lambda: soil.leaching_shortfall(-5, 20), "required: is outside its range"),
+        (lambda: soil.salinity_at_yield(1, None, 0.9), "slope: is not a number"),
+        (lambda: soil.root_zone_salinity(1, True), "leaching_fraction: is not a number"),
+    ],
+)
+def test_formulas_name_what_is_no_number(formula, words):
+    with pytest.raises(InputError, match=words):
+        formula()
+
+
+def test_formulas_take_lists():
+    np.testing.assert_allclose(soil.leaching_requirement([1, 2], 4), [1 / 19, 2 / 18])
+    np.testing.assert_allclose(soil.required_water([90.0], 0.1), [100.0])
+
+
 def test_a_refill_is_planned_once_across_the_end_of_the_crop():
     """What is filled around the roots before harvest lies below them afterwards; it is not wanted again."""
     season = summer(EVEN, wb.Rule(allowable_depletion=0.4, last_date="2024-08-20"))
@@ -403,16 +424,16 @@ def test_water_that_rises_brings_its_salts():
     [
         (lambda: leaching_requirement(6.25, 2.5), "is 1 or more: however much"),
         (lambda: leaching_requirement(20.0, 2.5), "is 1 or more: however much"),  # negative denominator
-        (lambda: leaching_requirement(-1.0, 2.5), "water_salinity: is negative"),
+        (lambda: leaching_requirement(-1.0, 2.5), "water_salinity: is outside its range"),
         (
             lambda: leaching_requirement(by_field(a=1.0, b=9.0), 2.5),
             "first at field b; found water_salinity 9, crop",
         ),
         (lambda: leaching_requirement(np.array([9.0, 1.0, 9.0]), 2.5), "2 values"),
         (lambda: leaching_requirement_frequent(20.0, 10.0), "yields nothing"),
-        (lambda: leaching_requirement_frequent(1.0, -10.0), "zero_yield_salinity: is negative"),
+        (lambda: leaching_requirement_frequent(1.0, -10.0), "zero_yield_salinity: is outside its range"),
         (lambda: required_water(800.0, 1.0), "no depth of water would be enough"),
-        (lambda: required_water(800.0, -0.1), "leaching_requirement: is negative"),
+        (lambda: required_water(800.0, -0.1), "leaching_requirement: is outside its range"),
         (lambda: steady_state_profile(1.0, 0.0), "build up without end"),
         (lambda: root_zone_salinity(1.0, 1.5), "a fraction, not a percentage"),
         (lambda: uptake_weighted_salinity(1.0, 0.0), "build up without end"),

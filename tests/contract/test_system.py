@@ -405,6 +405,14 @@ def test_a_corner_without_water():
 
 
 def test_an_end_gun_is_watched_as_it_is_watered():
+    # 27 mm net are 30 mm of the whole field, and 60 mm where it is watered, at 12 mm/h
+    half = wb.System(delivered_fraction=0.9, spot_share=[1.0], application_rate=12.0)
+    half = half.with_part(weight=0.5, share=0.0)
+    assert half.application_rate == 6.0
+    record = pd.DataFrame({"date": ["2024-05-10"], "net_mm": [27.0]})
+    watered = wb.events(run(half, rule=None, irrigation=record)).iloc[0]
+    assert watered["gross_mm"] == pytest.approx(30.0)
+    assert watered["hours"] == pytest.approx(5.0)
     gun = wb.System(delivered_fraction=0.9, spot_share=[1.1, 0.9]).with_part(weight=0.1, share=0.6)
     assert gun.spot_weight.values.tolist() == pytest.approx([0.45, 0.45, 0.1])
     mean = 0.9 + 0.06

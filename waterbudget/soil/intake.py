@@ -12,10 +12,11 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from waterbudget.checks import in_range, note_where
+from waterbudget.checks import note_where
 from waterbudget.errors import Faults, collect
 from waterbudget.handbook.names import find, fitting
 from waterbudget.handbook.tables import read
+from waterbudget.operands import alike, one_number, ranged, within
 from waterbudget.units import convert
 
 MINUTES_PER_HOUR = 60.0
@@ -67,9 +68,7 @@ def greatest_rate(soil: str, slope: float, ground: Ground) -> float:
     with collect() as faults:
         if ground not in get_args(Ground):
             faults.add("ground", "is no choice", value=repr(ground), allowed=" or ".join(get_args(Ground)))
-        if not low <= slope <= high:
-            allowed = f"{low:g} to {high:g} %"
-            faults.add("slope", "is outside the table", value=f"{slope:g} %", allowed=allowed)
+        slope = one_number(slope, "slope", faults, low, high, mend="in %; the table ends there")
     rows = frame[
         (frame["name"] == name) & (frame["ground"] == ground) & (frame["slope_percent_high"] >= slope)
     ]
@@ -141,7 +140,7 @@ def family_depth(family: float, hours: Any) -> Any:
     """
     with collect() as faults:
         row = _family(family, faults)
-        _check_hours(hours, faults)
+        hours = within(hours, "hours", faults, 0.0, unit="h")
     return row["a_mm"] * (MINUTES_PER_HOUR * hours) ** row["b"] + row["c_mm"]
 
 
@@ -175,7 +174,7 @@ def longest_set_of_family(rate: Any, family: float) -> Any:
     """
     with collect() as faults:
         row = _family(family, faults)
-        in_range(xr.DataArray(rate), "application_rate", faults, what="rate")
+        rate = ranged(rate, "application_rate", faults, "rate")
     a, b, c = row["a_mm"], row["b"], row["c_mm"]
     by_minute = rate / MINUTES_PER_HOUR
     under_water = (a * b / by_minute) ** (1.0 / (1.0 - b))
@@ -220,8 +219,9 @@ def horton_rate(hours: Any, initial_intake: Any, basic_intake: Any, decay: Any) 
     Source: Horton, R.E. (1940), Soil Science Society of America Proceedings 5, 399-417 (from memory).
     """
     with collect() as faults:
-        _check_hours(hours, faults)
-        _check_horton(initial_intake, basic_intake, decay, faults)
+        hours = within(hours, "hours", faults, 0.0, unit="h")
+        initial_intake, basic_intake, decay = _horton(initial_intake, basic_intake, decay, faults)
+        alike(faults, hours=hours, initial_intake=initial_intake, decay=decay)
     return basic_intake + (initial_intake - basic_intake) * np.exp(-decay * hours)
 
 
@@ -236,8 +236,9 @@ def horton_depth(hours: Any, initial_intake: Any, basic_intake: Any, decay: Any)
         Depth [mm].
     """
     with collect() as faults:
-        _check_hours(hours, faults)
-        _check_horton(initial_intake, basic_intake, decay, faults)
+        hours = within(hours, "hours", faults, 0.0, unit="h")
+        initial_intake, basic_intake, decay = _horton(initial_intake, basic_intake, decay, faults)
+        alike(faults, hours=hours, initial_intake=initial_intake, decay=decay)
     drop = initial_intake - basic_intake
     return basic_intake * hours - drop * np.expm1(-decay * hours) / decay
 
@@ -271,8 +272,9 @@ def longest_set(rate: Any, initial_intake: Any, basic_intake: Any, decay: Any) -
     not on the time. Runoff begins when ``P t`` is the depth at which the intake under water is down to P.
     """
     with collect() as faults:
-        in_range(xr.DataArray(rate), "application_rate", faults, what="rate")
-        _check_horton(initial_intake, basic_intake, decay, faults)
+        rate = ranged(rate, "application_rate", faults, "rate")
+        initial_intake, basic_intake, decay = _horton(initial_intake, basic_intake, decay, faults)
+        alike(faults, rate=rate, initial_intake=initial_intake, decay=decay)
     return xr.apply_ufunc(_until_runoff, rate, initial_intake, basic_intake, decay)
 
 
@@ -284,15 +286,13 @@ def _until_runoff(rate: Any, initial: Any, basic: Any, decay: Any) -> Any:
     return time + 0.0 * (initial + basic + decay)  # what is not known stays so
 
 
-def _check_hours(hours: Any, faults: Faults) -> None:
-    time = xr.DataArray(hours)
-    note_where(faults, "hours", "are negative", time < 0.0, {"hours": time}, allowed="0 h or more")
-
-
-def _check_horton(initial: Any, basic: Any, decay: Any, faults: Faults) -> None:
-    first, last, fall = xr.DataArray(initial), xr.DataArray(basic), xr.DataArray(decay)
-    in_range(first, "intake_rate", faults, what="initial_intake")
-    in_range(last, "intake_rate", faults, what="basic_intake")
-    note_where(faults, "decay", "is not above 0", fall <= 0.0, {"decay": fall}, allowed="above 0, per hour")
-    given = {"initial_intake": first, "basic_intake": last}
-    note_where(faults, "initial_intake", "is below the basic intake", first < last, given)
+def _horton(initial: Any, basic: Any, decay: Any, faults: Faults) -> tuple[Any, Any, Any]:
+    """Take the three numbers of a falling intake."""
+    initial = ranged(initial, "intake_rate", faults, "initial_intake")
+    basic = ranged(basic, "intake_rate", faults, "basic_intake")
+    decay = within(decay, "decay", faults, 0.0, above=True, unit="per hour")
+    if alike(faults, initial_intake=initial, basic_intake=basic, decay=decay):
+        given = {"initial_intake": xr.DataArray(initial), "basic_intake": xr.DataArray(basic)}
+        below = xr.DataArray(initial < basic)
+        note_where(faults, "initial_intake", "is below the basic intake", below, given)
+    return initial, basic, decay

@@ -17,6 +17,7 @@ import xarray as xr
 
 from waterbudget.checks import note_where
 from waterbudget.errors import Faults, collect
+from waterbudget.operands import alike, within
 
 UPTAKE_PATTERN = (0.4, 0.3, 0.2, 0.1)
 """Part of the uptake from each quarter of the root zone, from the top (FAO-29, from memory)."""
@@ -54,8 +55,8 @@ def leaching_requirement(water_salinity: Any, crop_salinity: Any) -> Any:
     -----
     Rhoades, J.D. (1974), Drainage for salinity control, in *Drainage for agriculture*; taken over by FAO-29.
     """
+    water_salinity, crop_salinity = _at_least_zero(water_salinity=water_salinity, crop_salinity=crop_salinity)
     with collect() as faults:
-        _at_least_zero(faults, water_salinity=water_salinity, crop_salinity=crop_salinity)
         _note(
             faults,
             "leaching requirement",
@@ -90,8 +91,10 @@ def leaching_requirement_frequent(water_salinity: Any, zero_yield_salinity: Any)
     InputError
         As `leaching_requirement`.
     """
+    water_salinity, zero_yield_salinity = _at_least_zero(
+        water_salinity=water_salinity, zero_yield_salinity=zero_yield_salinity
+    )
     with collect() as faults:
-        _at_least_zero(faults, water_salinity=water_salinity, zero_yield_salinity=zero_yield_salinity)
         _note(
             faults,
             "leaching requirement",
@@ -126,8 +129,8 @@ def required_water(et: Any, leaching_requirement: Any) -> Any:
     InputError
         When the requirement is negative, or is 1 or more.
     """
+    et, leaching_requirement = _at_least_zero(et=et, leaching_requirement=leaching_requirement)
     with collect() as faults:
-        _at_least_zero(faults, et=et, leaching_requirement=leaching_requirement)
         _note(
             faults,
             "leaching requirement",
@@ -156,7 +159,13 @@ def leaching_shortfall(required: Any, percolated: Any) -> Any:
     -------
     float or array
         Depth [mm].
+
+    Raises
+    ------
+    InputError
+        When a depth is negative or no number.
     """
+    required, percolated = _at_least_zero(required=required, percolated=percolated)
     return np.maximum(required - percolated, 0.0)
 
 
@@ -185,8 +194,10 @@ def steady_state_profile(water_salinity: Any, leaching_fraction: Any) -> tuple[A
         When the salinity is negative, or the leaching fraction outside its range: without leaching salts
         build up without end.
     """
+    water_salinity, leaching_fraction = _at_least_zero(
+        water_salinity=water_salinity, leaching_fraction=leaching_fraction
+    )
     with collect() as faults:
-        _at_least_zero(faults, water_salinity=water_salinity)
         _check_leaching_fraction(faults, leaching_fraction)
     above = (0.0, *np.cumsum(UPTAKE_PATTERN[:-1]).tolist(), 1.0)
     return tuple(water_salinity / (1.0 - (1.0 - leaching_fraction) * part) for part in above)
@@ -243,8 +254,10 @@ def uptake_weighted_salinity(water_salinity: Any, leaching_fraction: Any) -> Any
     (1973), Leaching requirement studies, Soil Science Society of America Proceedings 37, 931-943 (from
     memory).
     """
+    water_salinity, leaching_fraction = _at_least_zero(
+        water_salinity=water_salinity, leaching_fraction=leaching_fraction
+    )
     with collect() as faults:
-        _at_least_zero(faults, water_salinity=water_salinity)
         _check_leaching_fraction(faults, leaching_fraction)
     consumed = 1.0 - leaching_fraction
     whole = consumed == 0.0
@@ -278,8 +291,10 @@ def salinity_at_yield(threshold: Any, slope: Any, relative_yield: Any) -> Any:
     InputError
         When a number is outside its range.
     """
+    threshold, slope, relative_yield = _at_least_zero(
+        threshold=threshold, slope=slope, relative_yield=relative_yield
+    )
     with collect() as faults:
-        _at_least_zero(faults, threshold=threshold, relative_yield=relative_yield)
         _note(
             faults,
             "slope",
@@ -314,16 +329,19 @@ def salt_mass(salinity: Any, depth: Any) -> Any:
     Returns
     -------
     float or array
-        Mass [t/ha]: 640 mg/L for each dS/m, and 10 m3 of water on a hectare for each mm.
+        Mass [t/ha]: 640 mg/L for each dS/m, and 10 m3 of water on a hectare for each mm. A negative depth
+        (water that is lost) gives a negative mass.
     """
     return salinity * depth * SALT_PER_LITRE * 1e-5
 
 
 # ------------------------------------------------------------------------------ checks
-def _at_least_zero(faults: Faults, **values: Any) -> None:
-    """Note numbers that are negative."""
-    for name, value in values.items():
-        _note(faults, name, "is negative", value < 0.0, {name: value}, allowed="0 or more")
+def _at_least_zero(**values: Any) -> list[Any]:
+    """Take numbers; refuse those that are negative or none, and shapes or labels that do not fit."""
+    with collect() as faults:
+        taken = {name: within(value, name, faults, 0.0) for name, value in values.items()}
+        alike(faults, **taken)
+    return list(taken.values())
 
 
 def _check_leaching_fraction(faults: Faults, leaching_fraction: Any) -> None:

@@ -11,8 +11,8 @@ import numpy as np
 import pandas as pd
 
 from waterbudget import units as conversion
+from waterbudget.arguments import Floats
 from waterbudget.handbook.classes import rate
-from waterbudget.system.arguments import Floats
 from waterbudget.system.uniformity import christiansen_uniformity, driest_mean, weighted_mean
 
 _TABLE = "can_classes"

@@ -10,10 +10,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from waterbudget import units as conversion
-from waterbudget.descriptions import freeze
-from waterbudget.errors import Faults, collect
-from waterbudget.system import can_findings, distribution
-from waterbudget.system.arguments import (
+from waterbudget.arguments import (
     Floats,
     check_level,
     check_resampling,
@@ -23,8 +20,11 @@ from waterbudget.system.arguments import (
     note_bad,
     plain,
 )
-from waterbudget.system.arguments import numbers as numbers
-from waterbudget.system.arguments import plain_number as plain_number
+from waterbudget.arguments import numbers as numbers
+from waterbudget.arguments import plain_number as plain_number
+from waterbudget.descriptions import freeze
+from waterbudget.errors import Faults, collect
+from waterbudget.system import can_findings, distribution
 from waterbudget.system.uniformity import (
     christiansen_uniformity,
     coefficient_of_variation,

@@ -17,8 +17,7 @@ import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 
-from waterbudget.errors import Faults, collect
-from waterbudget.system.arguments import (
+from waterbudget.arguments import (
     Floats,
     check_count,
     check_resampling,
@@ -27,6 +26,7 @@ from waterbudget.system.arguments import (
     note_bad,
     plain,
 )
+from waterbudget.errors import Faults, collect
 from waterbudget.system.uniformity import cv_from_uniformity, standard_deviation, weighted_mean
 
 DistributionKind = Literal["normal", "uniform", "gamma", "lognormal"]

@@ -12,15 +12,17 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from waterbudget.arguments import Floats, numbers, plain, plain_number
 from waterbudget.checks import note_where
 from waterbudget.descriptions import freeze
 from waterbudget.errors import Faults, collect
-from waterbudget.system.arguments import Floats, numbers, plain, plain_number
-from waterbudget.system.operands import check_kind, one_number, ranged
+from waterbudget.operands import check_kind, one_number, ranged
 
 FEWEST_PAIRS = 3
 """Fewest readings of flow by pressure: two make a line whatever they are."""
 CURVE = "fit_emitter and rated_emitter give one"
+FARTHEST = 0.2
+"""How far outside 0-1 an exponent may lie, however few the pairs (common practice, no source)."""
 CONFIDENCE = 0.95
 """Of the interval that an exponent outside 0 to 1 must reach back from; common practice, no source."""
 EXPONENTS = "0 (pressure-compensating) to 1 (laminar), or not surely outside; 0.5 is fully turbulent"
@@ -103,7 +105,7 @@ class EmitterCurve:
 
     def _check_exponent(self, exponent: float, faults: Faults) -> None:
         """Note an exponent that is surely outside 0-1, and what makes one."""
-        margin = self.exponent_margin
+        margin = min(self.exponent_margin, FARTHEST)
         known = f", {margin:.2g} each way at {100 * CONFIDENCE:g} %" if margin else ""
         if -margin <= exponent <= 1.0 + margin:
             return

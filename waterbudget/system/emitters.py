@@ -12,8 +12,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from waterbudget.arguments import Floats, check_count, check_level, check_resampling, numbers, plain
 from waterbudget.errors import collect
-from waterbudget.system.arguments import Floats, check_count, check_level, check_resampling, numbers, plain
 from waterbudget.system.catch_cans import FEWEST
 from waterbudget.system.micro import Measure, limit, quality
 from waterbudget.system.uniformity import (

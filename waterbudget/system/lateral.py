@@ -8,11 +8,11 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from waterbudget.arguments import Floats, check_count, plain_number
 from waterbudget.errors import collect
-from waterbudget.system.arguments import Floats, check_count, plain_number
+from waterbudget.operands import check_kind, one_number
 from waterbudget.system.emitter_curve import CURVE, EmitterCurve, check_pressure
 from waterbudget.system.micro import FRACTION, emission_uniformity, variation_of_flow
-from waterbudget.system.operands import check_kind, one_number
 from waterbudget.system.pipes import PIPE, Pipe, check_reynolds, head_lost
 from waterbudget.system.pumping import GRAVITY
 from waterbudget.system.uniformity import weighted_mean

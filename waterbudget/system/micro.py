@@ -12,11 +12,11 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from waterbudget.arguments import check_shapes, check_word, plain
 from waterbudget.checks import note_where
 from waterbudget.errors import Faults, collect
 from waterbudget.handbook.tables import read
-from waterbudget.system.arguments import check_shapes, check_word, plain
-from waterbudget.system.operands import alike, ranged, within
+from waterbudget.operands import alike, ranged, within
 
 Measure = Literal[
     "variation, point source",

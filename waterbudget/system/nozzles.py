@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from waterbudget.arguments import check_shapes
 from waterbudget.checks import note_where
 from waterbudget.errors import collect
-from waterbudget.system.arguments import check_shapes
-from waterbudget.system.operands import alike, ranged, within
+from waterbudget.operands import alike, ranged, within
 
 SECONDS_PER_HOUR = 3600.0
 

@@ -8,8 +8,8 @@ from typing import Any, Literal, get_args
 import numpy as np
 import xarray as xr
 
+from waterbudget.arguments import Floats, check_count, check_word, numbers, plain_number
 from waterbudget.errors import Faults, collect
-from waterbudget.system.arguments import Floats, check_count, check_word, numbers, plain_number
 
 Layout = Literal["rectangular", "triangular"]
 

@@ -8,11 +8,11 @@ from typing import Any, Literal, get_args
 import numpy as np
 import xarray as xr
 
+from waterbudget.arguments import check_shapes, check_word, plain_number
 from waterbudget.checks import note_where
 from waterbudget.descriptions import freeze
 from waterbudget.errors import Faults, collect
-from waterbudget.system.arguments import check_shapes, check_word, plain_number
-from waterbudget.system.operands import check_kind, one_number, ranged, within
+from waterbudget.operands import check_kind, one_number, ranged, within
 from waterbudget.system.pumping import GRAVITY
 
 Formula = Literal["blasius", "swamee-jain", "hazen-williams"]

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from waterbudget.arguments import check_shapes
 from waterbudget.errors import Faults, collect
-from waterbudget.system.arguments import check_shapes
-from waterbudget.system.operands import ranged, within
+from waterbudget.operands import ranged, within
 
 GRAVITY = 9.80665
 """Standard acceleration of free fall [m s-2]."""

@@ -10,11 +10,11 @@ from typing import Any, Literal, get_args
 import numpy as np
 import xarray as xr
 
+from waterbudget.arguments import check_shapes, check_word
 from waterbudget.checks import note_where
 from waterbudget.errors import collect
+from waterbudget.operands import alike, ranged, within
 from waterbudget.system.amounts import M3_PER_MM_HA
-from waterbudget.system.arguments import check_shapes, check_word
-from waterbudget.system.operands import alike, ranged, within
 
 MM_PER_M = 1000.0
 
@@ -142,7 +142,8 @@ def pivot_peak_rate(
 
     A turn leaves a mean depth ``Q T / (pi R^2)``; at distance r the pattern passes in ``w T / (2 pi r)``, so
     that the rate there grows with the distance and does not depend on the speed. To be held against the
-    intake of the soil (``peak_application_rate`` of `System`).
+    intake of the soil; as ``peak_application_rate`` of `System` it makes an upper bound of the runoff,
+    because the peak lasts for a moment, and at that distance alone.
 
     Parameters
     ----------

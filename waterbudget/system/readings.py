@@ -14,9 +14,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from waterbudget.arguments import plain_number
 from waterbudget.descriptions import outside
 from waterbudget.errors import Faults, collect
-from waterbudget.system.arguments import plain_number
+from waterbudget.operands import alike, within
 from waterbudget.system.change import Quantity, Watched, Zone, walk
 from waterbudget.tables import (
     Table,
@@ -76,11 +77,21 @@ def conductance(flow: Any, pressure: Any, exponent: Any) -> Any:
     float or array
         k [m3 h-1 kPa^-x].
 
+    Raises
+    ------
+    InputError
+        When a number is outside its range, or shapes do not fit.
+
     Notes
     -----
     Source: Keller, J., Karmeli, D. (1974), Trickle irrigation design parameters, Transactions of the ASAE 17
     (from memory).
     """
+    with collect() as faults:
+        flow = within(flow, "flow", faults, 0.0, above=True, unit="m3 h-1")
+        pressure = within(pressure, "pressure", faults, 0.0, above=True, unit="kPa")
+        exponent = within(exponent, "exponent", faults, 0.0, 1.0)
+        alike(faults, flow=flow, pressure=pressure, exponent=exponent)
     return flow / pressure**exponent
 
 

@@ -12,11 +12,11 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 
+from waterbudget.arguments import check_shapes
 from waterbudget.checks import note_where
 from waterbudget.errors import Faults, collect
+from waterbudget.operands import ranged, within
 from waterbudget.system.amounts import M3_PER_MM_HA
-from waterbudget.system.arguments import check_shapes
-from waterbudget.system.operands import ranged, within
 
 HOURS_PER_DAY = 24.0
 _HAIR = 1e-9

@@ -12,13 +12,13 @@ from typing import Any, Literal, NamedTuple, get_args
 import pandas as pd
 import xarray as xr
 
+from waterbudget.arguments import check_word
 from waterbudget.checks import first, quantity
 from waterbudget.descriptions import Source
 from waterbudget.errors import Faults, collect
 from waterbudget.handbook.names import find
 from waterbudget.handbook.tables import read
-from waterbudget.system.arguments import check_word
-from waterbudget.system.operands import ranged
+from waterbudget.operands import ranged
 from waterbudget.variables import attributes
 
 Beyond = Literal["raise", "hold"]

@@ -11,10 +11,10 @@ import numpy as np
 import xarray as xr
 
 from waterbudget import handbook
+from waterbudget.arguments import plain
 from waterbudget.checks import labelled_fields
 from waterbudget.descriptions import Number, Origin, flag, freeze, number, with_sources
 from waterbudget.errors import Faults, collect
-from waterbudget.system.arguments import plain
 from waterbudget.system.catch_cans import CatchCans
 from waterbudget.system.check import check_system
 from waterbudget.system.distribution import DistributionKind, quantile_shares
@@ -74,7 +74,8 @@ class System:
         Part of what reaches the soil that runs off [1], 0-0.99. Waste.
     peak_application_rate : number, optional
         In place of ``runoff_fraction``: greatest rate at which water reaches the soil [mm h-1]. What exceeds
-        the ``intake_rate`` of the soil runs off.
+        the ``intake_rate`` of the soil runs off, as if the rate stood at its peak all the time: an upper
+        bound under a pattern that rises and falls, as of a pivot. Give ``runoff_fraction`` where it is seen.
     wetted_fraction : number
         Part of the soil surface that an irrigation wets [1], 0.01-1 (FAO-56 Table 20); beside a
         ``wetted_volume`` at most that.
@@ -82,7 +83,8 @@ class System:
         Part of the root zone's volume that emitters wet [1], 0.01-1. Irrigation then refills that part alone,
         rain all of it, and the roots draw on both. Without it irrigation reaches the whole root zone.
     application_rate : number, optional
-        Mean depth applied per hour [mm h-1].
+        Depth that the pump supplies per hour, mean of the whole field [mm h-1]: what is measured at the
+        nozzles, over the part that leaks and conveyance leave.
     flow : number, optional
         Flow of the system [m3 h-1]; with ``area`` it gives the hours.
     area : number, optional
@@ -420,7 +422,8 @@ class System:
         Returns
         -------
         System
-            Depths and area are those of the whole field.
+            Depths, rate and area are those of the whole field: ``application_rate`` becomes its mean, and
+            ``area`` is to hold the part.
 
         Raises
         ------
@@ -447,8 +450,10 @@ class System:
         )
         mean = (1.0 - weight) + weight * share
         looked_at = share > 0.0 if watched is None else watched
+        rate = None if self.application_rate is None else self.application_rate * mean
         return dataclasses.replace(
             self,
+            application_rate=rate,
             spot_share=xr.concat([shares, share * one], "spot") / mean,
             spot_weight=xr.concat([weights * (1.0 - weight), weight * one], "spot"),
             spot_watched=xr.concat([watch, float(looked_at) * one], "spot"),

@@ -14,9 +14,9 @@ from typing import Any, Literal, get_args
 import numpy as np
 import numpy.typing as npt
 
+from waterbudget.arguments import Floats as Floats
+from waterbudget.arguments import check_word, note_bad, plain
 from waterbudget.errors import Faults, collect
-from waterbudget.system.arguments import Floats as Floats
-from waterbudget.system.arguments import check_word, note_bad, plain
 
 NormalOrUniform = Literal["normal", "uniform"]
 RunTimeForm = Literal["trade", "normal"]

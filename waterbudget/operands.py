@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from waterbudget.arguments import check_shapes, plain
 from waterbudget.checks import in_range, note_where
 from waterbudget.errors import Faults, collect
-from waterbudget.system.arguments import check_shapes, plain
 
 
 def ranged(value: Any, name: str, faults: Faults, what: str = "") -> Any:
