@@ -107,7 +107,9 @@ def table(name: str) -> pd.DataFrame:
         ``"root_depth"`` (22), ``"salt_tolerance"`` (23), ``"yield_response"`` (24), ``"plastic_mulch"`` (25),
         ``"initial_coefficient_wetting"`` (9), ``"rain_classes"`` (13), ``"initial_coefficient_paddy"`` (14),
         ``"wind_classes"`` (15), ``"humidity_classes"`` (16), ``"basal_guidelines"`` (18),
-        ``"ground_cover"`` (21), ``"degree_days"``, ``"application_efficiency"``, ``"crop_names"``.
+        ``"ground_cover"`` (21), ``"degree_days"``, ``"application_efficiency"``, ``"crop_names"``; of
+        irrigation systems ``"can_classes"``, ``"micro_classes"``, ``"spray_loss"``, ``"spray_limits"``,
+        ``"sprinkler_rates"``, ``"basic_intake"``, ``"intake_families"``.
 
     Returns
     -------
