@@ -49,6 +49,7 @@ def systems(draw):
     own |= chain(draw, "delivered_fraction" if own else "efficiency")
     if draw(st.booleans()):
         own["wetted_volume"] = draw(floats(0.2, 1))
+        own["wetted_fraction"] = own["wetted_volume"] * draw(floats(0.3, 1))
     system = System(**own, **SURFACE)
     if draw(st.booleans()):
         share = 0.0 if "efficiency" in own else draw(st.sampled_from([0.0, 0.6]))

@@ -221,7 +221,6 @@ def summarize_comparison(table: pd.DataFrame) -> pd.DataFrame:
         row: dict[str, Any] = {**dict(zip(labels, key, strict=True)), "years": len(years)}
         for name in numbers:
             values = years.loc[years["irrigations"] > 0, name] if name in _OF_IRRIGATION else years[name]
-            values = values.astype(np.float64)  # a count may hold pandas' NA
             row[f"{name}_mean"] = values.mean(skipna=False)
             row[f"{name}_min"] = values.min(skipna=False)
             row[f"{name}_max"] = values.max(skipna=False)

@@ -282,8 +282,7 @@ def table(
         "date" if dim == "time" else dim: labels_of(season, dim)[at]
         for dim, at in zip(sizes, rows, strict=True)
     }
-    frame = pd.DataFrame({**labels, **columns})
-    return frame.astype({name: "Int64" for name in ("irrigations",) if name in columns})
+    return pd.DataFrame({**labels, **columns})
 
 
 def daily_frame(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:

@@ -237,9 +237,10 @@ def profile_change(season: xr.Dataset) -> xr.DataArray:
 
 
 def count_irrigations(season: xr.Dataset) -> xr.DataArray:
-    """Count the days with net irrigation; a missing day makes the count missing."""
+    """Count the days with net irrigation; a missing day makes the count NaN, and all counts floats."""
     net = season["irrigation_net"]
-    return over_days((net > 0).where(net.notnull()))
+    count = over_days((net > 0).where(net.notnull()))
+    return count.astype(np.int64) if bool(count.notnull().all()) else count
 
 
 def over_days(values: xr.DataArray) -> xr.DataArray:
