@@ -124,15 +124,21 @@ def plain(value: Any, what: str, faults: Faults, *, each: str = "value", single:
     Returns
     -------
     float, array or DataArray
-        float64; a DataArray or Series of numbers as it came. NaN where a number is missing or a fault was
-        noted.
+        float64; a DataArray keeps its labels, a Series of numbers is as it came. NaN where a number is
+        missing or a fault was noted.
     """
     if single and (isinstance(value, list | tuple) or getattr(value, "ndim", 0) > 0):
         faults.add(what, "is more than one number", value=repr(value)[:60], allowed="one number")
         return np.float64(np.nan)
     dtype = getattr(value, "dtype", None)
+    if isinstance(dtype, np.dtype) and dtype.kind in "mM":  # stored as numbers, but dates and spans are none
+        allowed = "one number" if single else "a number, or an array of numbers"
+        faults.add(what, "is not a number", value=repr(value)[:60], allowed=allowed)
+        return np.float64(np.nan)
+    if isinstance(value, xr.DataArray):
+        return value.copy(data=np.asarray(plain(value.values, what, faults, each=each)))
     if isinstance(dtype, np.dtype) and dtype.kind in "iuf":
-        return value if isinstance(value, pd.Series | xr.DataArray) else np.asarray(value, np.float64)[()]
+        return value if isinstance(value, pd.Series) else np.asarray(value, np.float64)[()]
     try:
         given = np.asarray(value, dtype=object)
     except (TypeError, ValueError):  # arrays of different shapes, or what makes no array at all
@@ -156,7 +162,7 @@ def plain(value: Any, what: str, faults: Faults, *, each: str = "value", single:
 
 
 def _is_number(one: Any) -> bool:
-    return isinstance(one, int | float | np.number) and not isinstance(one, bool | complex)
+    return isinstance(one, int | float | np.number) and not isinstance(one, bool | complex | np.timedelta64)
 
 
 def note_bad(

@@ -35,7 +35,7 @@ def ranged(value: Any, name: str, faults: Faults, what: str = "") -> Any:
         float64; NaN where it is none.
     """
     what = what or name
-    taken = _taken(value, what, faults)
+    taken = plain(value, what, faults)
     in_range(xr.DataArray(taken), name, faults, what=what)
     return taken
 
@@ -73,7 +73,7 @@ def within(
     float, array or DataArray
         float64; NaN where it is none.
     """
-    taken = _taken(value, what, faults)
+    taken = plain(value, what, faults)
     array = xr.DataArray(taken)
     bad = (array <= least if above else array < least) | (np.isinf(array) if most is None else array > most)
     allowed = f"above {least:g}" if above else f"{least:g} or more"
@@ -152,15 +152,3 @@ def check_kind(value: Any, kind: type, what: str, mend: str) -> None:
         if not isinstance(value, kind):
             name = kind.__name__
             faults.add(what, f"is no {name}", value=repr(value)[:60], allowed=name, mend=mend)
-
-
-def _taken(value: Any, what: str, faults: Faults) -> Any:
-    """Take numbers. Dates and spans of time are none, although they are stored as such."""
-    if getattr(getattr(value, "dtype", None), "kind", "O") in "mM":
-        faults.add(
-            what, "is not a number", value=repr(value)[:60], allowed="a number, or an array of numbers"
-        )
-        return np.float64(np.nan)
-    if isinstance(value, xr.DataArray):
-        return value.copy(data=plain(value.values, what, faults))
-    return plain(value, what, faults)

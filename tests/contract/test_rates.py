@@ -10,6 +10,7 @@ import pytest
 import xarray as xr
 
 import waterbudget as wb
+from tests.contract.formulas import ODD, check_lists_and_labels, check_not_a_number
 from waterbudget.errors import InputError
 from waterbudget.soil import intake
 from waterbudget.soil.intake import basic_intake, family_depth, greatest_rate, longest_set
@@ -259,28 +260,14 @@ of_system = pytest.mark.parametrize(
 
 
 @of_system
-@pytest.mark.parametrize("odd", ["75 %", None, True, np.array([True]), pd.Timestamp("2024-05-01"), ["b"]])
+@pytest.mark.parametrize("odd", ODD, ids=repr)
 def test_what_is_not_a_number_is_refused(formula, odd):
-    for place, name in enumerate(list(inspect.signature(formula).parameters)[: len(GOOD[formula])]):
-        given = list(GOOD[formula])
-        given[place] = odd
-        fault = only_fault(formula, *given)
-        assert fault.what == name
-        assert "not a number" in fault.problem
+    check_not_a_number(formula, GOOD[formula], odd)
 
 
 @of_system
 def test_a_list_is_an_array_and_labels_are_not_dropped(formula):
-    given = list(GOOD[formula])
-    given[0] = [given[0]] * 2
-    np.testing.assert_array_equal(formula(*given), np.full(2, formula(*GOOD[formula])))
-    given[1] = np.full(3, given[1])
-    assert only_fault(formula, *given).problem == "do not fit"
-    given[0], given[1] = (
-        xr.DataArray([value] * 2, dims="field", coords={"field": labels})
-        for value, labels in zip(GOOD[formula], (["a", "b"], ["b", "c"]), strict=False)
-    )
-    assert only_fault(formula, *given).problem == "have different labels"
+    check_lists_and_labels(formula, GOOD[formula])
 
 
 def test_flow_at_an_unknown_pressure_is_unknown():

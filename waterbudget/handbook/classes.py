@@ -14,7 +14,8 @@ _PER_UNIT = {"percent": 100.0, "fraction": 1.0}
 class Rated(NamedTuple):
     """The rating of a value, all classes in words, and their source.
 
-    ``rating`` is empty where no class holds the value.
+    ``rating`` is ``"between fair and good"`` where printed classes leave a gap, and empty where no class
+    holds the value.
     """
 
     rating: str
@@ -40,8 +41,15 @@ def rate(table: str, name: str, value: float) -> Rated:
     """
     rows = _rows(table, name)
     shown = round(value * _PER_UNIT[rows[0].unit], 9)
-    rating = next((row.rating for row in rows if row.holds(shown)), "")
+    rating = next((row.rating for row in rows if row.holds(shown)), "") or _between(rows, shown)
     return Rated(rating, "; ".join(row.words() for row in rows), rows[0].source)
+
+
+def _between(rows: tuple[_Row, ...], shown: float) -> str:
+    """Name the classes on both sides of a gap; nothing where there are not two."""
+    below = max((row for row in rows if row.high <= shown), key=lambda row: row.high, default=None)
+    above = min((row for row in rows if row.low >= shown), key=lambda row: row.low, default=None)
+    return "" if below is None or above is None else f"between {below.rating} and {above.rating}"
 
 
 class _Row(NamedTuple):

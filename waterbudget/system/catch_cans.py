@@ -18,10 +18,10 @@ from waterbudget.arguments import (
     check_word,
     members,
     note_bad,
+    numbers,
     plain,
+    plain_number,
 )
-from waterbudget.arguments import numbers as numbers
-from waterbudget.arguments import plain_number as plain_number
 from waterbudget.descriptions import freeze
 from waterbudget.errors import Faults, collect
 from waterbudget.system import can_findings, distribution

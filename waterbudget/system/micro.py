@@ -15,6 +15,7 @@ import xarray as xr
 from waterbudget.arguments import check_shapes, check_word, plain
 from waterbudget.checks import note_where
 from waterbudget.errors import Faults, collect
+from waterbudget.handbook.classes import rate
 from waterbudget.handbook.tables import read
 from waterbudget.operands import alike, ranged, within
 
@@ -144,18 +145,7 @@ def quality(measure: Measure, value: float) -> str:
         value = float(plain(value, "value", faults, single=True))
         if not faults:
             _check_rated(measure, round(value, 12), faults)
-    if np.isnan(value):
-        return ""
-    rows = read("micro_classes")
-    rows = rows[rows["name"] == measure]
-    shown = round(value * (100.0 if rows["unit"].iloc[0] == "percent" else 1.0), 9)
-    low, high = rows["low"].fillna(-np.inf), rows["high"].fillna(np.inf)
-    limit_counts = rows["relation"] == "range"
-    inside = (low < shown) & (shown < high) | limit_counts & ((shown == low) | (shown == high))
-    if inside.any():
-        return str(rows.loc[inside, "rating"].iloc[0])
-    worse, better = high.where(high <= shown).idxmax(), low.where(low >= shown).idxmin()
-    return f"between {rows.loc[worse, 'rating']} and {rows.loc[better, 'rating']}"
+    return rate("micro_classes", measure, value).rating
 
 
 # ----------------------------------------------------------------------------- by the plant

@@ -462,17 +462,17 @@ class System:
 
 def _measured(cans: CatchCans, flow: Number | None, area: Number | None, faults: Faults) -> Any:
     """Give what the cans caught over what the pump supplied meanwhile."""
-    lacking = [
-        name for name, value in (("duration", cans.duration), ("flow", flow), ("area", area)) if value is None
-    ]
-    if lacking:
+    duration = cans.duration
+    if duration is None or flow is None or area is None:
+        measures = {"duration": duration, "flow": flow, "area": area}
+        lacking = [name for name, value in measures.items() if value is None]
         faults.add(
             "delivered_fraction",
             f"is not given, and without {', '.join(lacking)} it cannot be measured",
             mend="measure it: give duration, flow and area; or give it, 1 - spray loss",
         )
         return None
-    supplied = flow * cans.duration / (10.0 * area)  # type: ignore[operator]
+    supplied = flow * duration / (10.0 * area)
     part = cans.mean / supplied
     over = xr.DataArray(part > 1.0)
     if bool(over.any()):

@@ -14,8 +14,7 @@ from typing import Any, Literal, get_args
 import numpy as np
 import numpy.typing as npt
 
-from waterbudget.arguments import Floats as Floats
-from waterbudget.arguments import check_word, note_bad, plain
+from waterbudget.arguments import Floats, check_word, note_bad, plain
 from waterbudget.errors import Faults, collect
 
 NormalOrUniform = Literal["normal", "uniform"]
