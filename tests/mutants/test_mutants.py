@@ -335,7 +335,7 @@ def drip(volume, depletion, net, *, et_ref=(5.0,), root_depth=1.0):
         weather,
         crop,
         wb.Soil(available_water=0.12, rew=9, tew=20),
-        wb.System(efficiency=0.9, wetted_volume=volume),
+        wb.System(efficiency=0.9, wetted_volume=volume, wetted_fraction=volume),
         initial_depletion=depletion,
         irrigation=pd.DataFrame({"date": time, "net_mm": net}),
     )
