@@ -296,9 +296,17 @@ def check_rule_of_spots():
     expected = {6: 30.0, 11: 31.0, 16: 31.2, 21: 31.24, 26: 31.248}
     assert watch(driest, system=pair) == expected
     # 0.9 of the field are reached by a share of 0.8, half of it by 1.2.
-    expected = {6: 37.5, 13: 40.625, 20: 42.1875, 27: 42.96875}
+    # The second time the drier one lacks 35 mm, 5 more than on day 6, and so on for ever.
+    expected = {6: 37.5, 13: 43.75, 20: 43.75, 27: 43.75}
     assert watch(quarter | {"adequacy": 0.9}, system=pair) == expected
-    assert watch(quarter | {"adequacy": 0.5}, system=pair)[6] == 25.0
+    # 1.2 is filled each time, the other one falls back: their mean sets the day, the first one the depth.
+    found = list(watch(quarter | {"adequacy": 0.5}, system=pair).items())
+    assert found[:4] == [(6, 25.0), (11, 20.833333), (16, 20.833333), (20, 16.666667)]
+    # The driest quarter sets the day alone: on day 10 the drier one lacks 30 mm, the other one 20.
+    found = list(watch(driest | {"adequacy": 0.5}, system=pair).items())
+    assert found[:2] == [(6, 25.0), (10, 16.666667)]
+    # A target of 0.05 leaves 6 mm at the spot that is filled last.
+    assert watch(quarter | {"adequacy": 0.9, "refill_to": 0.05}, system=pair)[6] == 30.0
     # The drier spot fills 0.2 of 0.25; 0.05 of the other one count beside it.
     expected = {6: 30.0, 11: 34.0, 15: 32.28, 19: 32.7856, 23: 33.048512, 27: 33.185226}
     assert watch(driest, system=spots([0.6, 1.1], [0.2, 0.8])) == expected
@@ -307,6 +315,8 @@ def check_rule_of_spots():
     assert watch(quarter, system=corner) == {6: 24.0, 12: 24.0, 18: 24.0, 24: 24.0}
     expected = {6: 20.0, 11: 20.0, 16: 20.0, 21: 20.0, 26: 20.0}
     assert watch(quarter | {"net_depth": 20.0}, system=corner) == expected
+    # Spots of no equal parts: 0.7 of the field are filled when the drier one is left short.
+    assert watch(quarter | {"adequacy": 0.7}, system=spots([0.6, 1.1], [0.2, 0.8]))[6] == 27.272727
     first_is_corner = spots([0.0, 1.25], [0.2, 0.8], [0, 1])
     assert watch(driest, system=first_is_corner) == {6: 24.0, 12: 24.0, 18: 24.0, 24: 24.0}
 
@@ -512,14 +522,15 @@ MUTANTS = [
     Mutant(step, "each part gives by its own stress alone", "ks * (day.uptake * potential)", "ks * potential", "Jarvis"),
     Mutant(step, "roots take more than their part holds", "np.minimum(drawn, np.maximum(roots.taw - missing - evaporation, 0.0))", "drawn", "bounds of shared roots"),
     # decision
-    Mutant(decide, "adequacy adds nothing", "choice.over_application * np.maximum(", "np.maximum(", "depth for adequacy"),
-    Mutant(decide, "adequacy multiplies fixed depths", "choice.fixed * choice.net_depth", "choice.fixed * choice.over_application * choice.net_depth", "rule of spots"),
+    Mutant(decide, "adequacy adds nothing", "refill, filling_depth(lacking, share, watch, adequacy)", "refill, refill", "depth for adequacy"),
+    Mutant(decide, "adequacy fills the quarter that is looked at", "filling_depth(lacking, share, watch, adequacy)", "filling_depth(lacking, share, look, adequacy)", "rule of spots"),
+    Mutant(decide, "corners are watered as if they were watched", "choice.over_application * np.maximum(", "np.maximum(", "rule of spots"),
+    Mutant(decide, "corners make fixed depths smaller", "choice.fixed * choice.net_depth", "choice.fixed * choice.over_application * choice.net_depth", "rule of spots"),
     Mutant(decide, "waits for all available water", "choice.at_stress * morning.raw_before", "choice.at_stress * morning.taw_before", "Example 38"),
     Mutant(decide, "irrigates while water is left", "(morning.depletion_before >= allowance)", "(morning.depletion_before < allowance)", "Example 38"),
-    Mutant(decide, "allowance includes today's growth", "choice.at_stress * morning.raw_before", "choice.at_stress * morning.raw_before / morning.taw_before * morning.taw", "Example 38"),
     Mutant(decide, "allowance is reached only beyond it", "morning.depletion_before >= allowance", "morning.depletion_before > allowance", "definition of Rule"),
-    Mutant(decide, "refill goes beyond its target", "morning.depletion - choice.refill_to * morning.taw", "morning.depletion", "definition of Rule"),
-    Mutant(decide, "fixed depth adds to the refill", "(1.0 - choice.fixed) * refill", "refill", "definition of Rule"),
+    Mutant(decide, "refill goes beyond its target", "depletion - choice.refill_to * taw", "depletion", "definition of Rule"),
+    Mutant(decide, "fixed depth adds to the refill", "(1.0 - choice.fixed) * morning.refill", "morning.refill", "definition of Rule"),
     Mutant(decide, "largest depth is not kept", "np.minimum(wanted, choice.max_depth)", "wanted", "definition of Rule"),
     Mutant(decide, "smallest depth is not kept", "(depth >= choice.min_depth)", "(depth >= 0.0)", "definition of Rule"),
     Mutant(decide, "interval is not kept", "(morning.days_since >= choice.min_interval)", "(morning.days_since >= 1.0)", "definition of Rule"),
@@ -532,7 +543,10 @@ MUTANTS = [
     Mutant(watching, "the last spot counts whole", "np.minimum(np.cumsum(ranked, axis=0), QUARTER)", "np.cumsum(ranked, axis=0)", "rule of spots"),
     Mutant(watching, "corners are watched", "own = weight * watched", "own = weight + 0.0 * watched", "rule of spots"),
     Mutant(watching, "weights of the watched do not add up to 1", "np.asarray(own / total)", "np.asarray(own)", "rule of spots"),
-    Mutant(watching, "adequacy counts from the driest spot", "np.argsort(-shares,", "np.argsort(shares,", "depth for adequacy"),
+    Mutant(watching, "adequacy counts from the driest spot", "np.argsort(wanted,", "np.argsort(-wanted,", "depth for adequacy"),
+    Mutant(watching, "adequacy looks at what is lacking alone", "np.where(reached, share, 1.0)", "np.ones(share.shape)", "depth for adequacy"),
+    Mutant(watching, "adequacy looks at shares alone", "np.maximum(lacking, 0.0) /", "np.broadcast_to(lacking[:1], lacking.shape) /", "rule of spots"),
+    Mutant(watching, "adequacy counts corners", "np.broadcast_to(weight, wanted.shape), order", "np.full(wanted.shape, 1.0 / len(wanted)), order", "rule of spots"),
     Mutant(watching, "a mean counts its spots alike", "weight[spot] * (values[spot] - first)", "(values[spot] - first) / len(values) + 0.0 * weight[spot]", "rule of spots"),
 ]  # fmt: skip
 
@@ -573,7 +587,7 @@ def test_real_source_passes(name, compare):
 def test_mutant_is_caught(mutant, monkeypatch, compare):
     changed = load_mutant(mutant)
     patched = 0
-    for user in (drivers, supply):
+    for user in {decide, drivers, supply} - {mutant.module}:
         for name, function in changed.items():
             if inspect.isfunction(function) and getattr(user, name, None) is getattr(
                 mutant.module, name, None

@@ -17,6 +17,7 @@ from tests.oracle.scalar_decision import (
     Morning,
     Rule,
     decide,
+    depth_to_fill,
     mean,
     over_application,
     weights_of_all,
@@ -355,7 +356,6 @@ def run(season: Season) -> Result:
     system = season.system or System()
     field = Field(Ground(season.soil, season.crops), system, parts_of(system), season.et_share)
     rule = season.rule
-    over = over_application(field.parts, None if rule is None else rule.adequacy)
     grown = in_turn(season.crops, days, season.tmin, season.tmax)
     record, extra = recorded(season, days), added(season, days)
     spots = start(season, field, grown[0])
@@ -372,8 +372,8 @@ def run(season: Season) -> Result:
         roots = field.ground.roots(today.root_depth, day)
         depth = record[day]
         if depth is None and rule is not None:
-            morning = survey(spots, field, roots.taw, since, rule.watch_driest_quarter)
-            depth, near = decide(rule, morning, over, day, today.stage != BARE)
+            morning = survey(spots, field, roots.taw, since, rule)
+            depth, near = decide(rule, morning, day, today.stage != BARE)
             nearest = min(nearest, near)
         depth = (depth or 0.0) + extra[day]
         made = one_day(spots, today, roots, sky_of(season, day), depth, field)
@@ -389,7 +389,7 @@ def run(season: Season) -> Result:
     if season.system is not None:
         own |= {name: [losses[name] for losses in supplied] for name in supplied[0]}
     if rule is not None and rule.net_depth is None:
-        own["over_application"] = [over]
+        own["over_application"] = [over_application(field.parts)]
     told = {name: [[getattr(spot, key) for spot in row] for row in ends] for name, key in STATES.items()}
     told |= {name: [[getattr(water, name) for water in row] for row in moves] for name in Water._fields}
     return Result(own, told, nearest)
@@ -418,15 +418,20 @@ def start(season: Season, field: Field, today: Day) -> list[Spot]:
     return [spot._replace(raw=raw)] * len(field.parts)
 
 
-def survey(spots: list[Spot], field: Field, taw: float, since: int, driest: bool) -> Morning:
+def survey(spots: list[Spot], field: Field, taw: float, since: int, rule: Rule) -> Morning:
     """Look at the field before the day's water: means over the spots that are watched."""
     now = [max(roots_move(spot, field.ground, taw)[0] - spot.excess_water, 0.0) for spot in spots]
+    driest = rule.watch_driest_quarter
     weights = weights_of_driest(field.parts, now) if driest else weights_of_all(field.parts)
+    target = rule.refill_to * taw
+    if rule.adequacy is None:
+        refill = over_application(field.parts) * max(mean(now, weights) - target, 0.0)
+    else:
+        refill = depth_to_fill(field.parts, [depletion - target for depletion in now], rule.adequacy)
     return Morning(
         depletion_yesterday=mean([spot.depletion for spot in spots], weights),
         taw_yesterday=mean([spot.taw for spot in spots], weights),
         raw_yesterday=mean([spot.raw for spot in spots], weights),
-        depletion=mean(now, weights),
-        taw=taw,
+        refill=refill,
         days_since=since,
     )

@@ -53,19 +53,26 @@ def weights_of_driest(parts: list[Part], depletions: list[float]) -> list[float]
     return weights
 
 
-def over_application(parts: list[Part], adequacy: float | None) -> float:
-    """Mean depth over the field for each mm that the watched parts lack."""
+def over_application(parts: list[Part]) -> float:
+    """Mean depth over the field for each mm that the watched parts lack, as a mean."""
     watched = [part for part in parts if part.watched]
-    whole = watched_area(parts)
-    if adequacy is None:
-        return whole / sum(part.weight * part.share for part in watched)
-    # The largest share that enough of the area receives at least.
-    enough = [
-        part.share
-        for part in watched
-        if sum(other.weight for other in watched if other.share >= part.share) / whole >= adequacy - ROUNDING
+    return watched_area(parts) / sum(part.weight * part.share for part in watched)
+
+
+def depth_to_fill(parts: list[Part], lacking: list[float], adequacy: float) -> float:
+    """The smallest mean depth over the field that gives enough of the watched area what it lacks."""
+    watched = [(part, max(lack, 0.0)) for part, lack in zip(parts, lacking, strict=True) if part.watched]
+    enough = adequacy * watched_area(parts)
+    depths = [
+        lack / part.share if part.share > 0.0 else (0.0 if lack == 0.0 else math.inf)
+        for part, lack in watched
     ]
-    return 1.0 / max(enough)
+    return min(
+        depth
+        for depth in depths
+        if sum(part.weight for (part, _), own in zip(watched, depths, strict=True) if own <= depth)
+        >= enough - ROUNDING * watched_area(parts)
+    )
 
 
 def mean(values: list[float], weights: list[float]) -> float:
@@ -74,26 +81,22 @@ def mean(values: list[float], weights: list[float]) -> float:
 
 # ------------------------------------------------------------------------------- what the rule asks for
 class Morning(NamedTuple):
-    """What the decision knows: means of the field, or of the driest quarter of it."""
+    """What the decision knows: means of the field, or of the driest quarter of it; and the depth that refills it."""
 
     depletion_yesterday: float
     taw_yesterday: float
     raw_yesterday: float
-    depletion: float
-    taw: float
+    refill: float
     days_since: int
 
 
-def decide(rule: Rule, morning: Morning, over: float, day: int, stands: bool) -> tuple[float, float]:
-    """Net depth [mm] that the rule asks for, and how near the decision was to the other one [mm].
-
-    ``over`` is the mean depth for each mm that is lacking.
-    """
+def decide(rule: Rule, morning: Morning, day: int, stands: bool) -> tuple[float, float]:
+    """Net depth [mm] that the rule asks for, and how near the decision was to the other one [mm]."""
     late = rule.last_date is not None and day > rule.last_date
     if not stands or late or morning.days_since + 1 < rule.min_interval:
         return 0.0, math.inf
     if rule.net_depth is None:
-        depth = over * max(morning.depletion - rule.refill_to * morning.taw, 0.0)
+        depth = morning.refill
     else:
         depth = rule.net_depth
     if rule.max_depth is not None:

@@ -73,6 +73,36 @@ def test_refill_by_rule_has_the_distribution_efficiency_of_the_handbook(check):
     check(source, "DEpa at CU 0.86, refilled by rule", [0.71, 0.77, 0.82, 0.85, 0.88, 0.91], got, 0.006)
 
 
+@pytest.mark.parametrize("watch_driest_quarter", [False, True])
+def test_a_season_by_rule_has_the_distribution_efficiency_of_theory(check, watch_driest_quarter):
+    # Theory looks at one watering of an evenly dry field. Spots that are filled each time are evenly dry, and the
+    # last of them sets the depth: it receives what it evapotranspired since, and no more.
+    weather = xr.Dataset(
+        {"et_ref": ("time", np.full(60, 6.0), {"surface": "short"}), "rain": ("time", np.zeros(60))},
+        coords={"time": pd.date_range("2024-05-01", periods=60)},
+    )
+    cv = cv_from_uniformity(0.86)
+    system = wb.System.from_distribution("normal", cv, spots=1000, delivered_fraction=1.0)
+    parts = [0.5, 0.75, 0.8, 0.9, 0.95]
+    rule = wb.Rule(
+        allowable_depletion=0.2,
+        adequacy=xr.DataArray(parts, {"part": parts}, "part"),
+        watch_driest_quarter=watch_driest_quarter,
+    )
+    season = wb.simulate(weather, CROP, wb.Soil(available_water=0.2), system, rule)
+    for part in parts:
+        net = season["irrigation_net"].sel(part=part).values
+        days = np.flatnonzero(net)
+        assert len(days) > 4
+        # From the first watering to the last: the days between them at 6 mm a day.
+        efficiency = 6.0 * (days[-1] - days[0]) / net[days[1:]].sum()
+        where = f"CU 86 %, {100 * part:g} % filled, a season, driest quarter {watch_driest_quarter} [%]"
+        # Beside the printed digit, the share of half a spot in 1000 at the thin end of the distribution.
+        check(DERIVED, where, TABLE.loc[86, f"pa_{100 * part:.0f}"], 100 * efficiency, 0.3)
+        told = performance(season).set_index("part")["adequacy"]
+        assert told.loc[part] >= part - 1e-9
+
+
 # ------------------------------------------------------------------------------ leaching credited
 def test_maize_watered_unevenly_leaches_with_what_percolates(check):
     # FAO-29, maize: ET 800 mm, LR 0.106, efficiency 0.75, all from memory; the sums are derived. Cans whose
@@ -86,9 +116,10 @@ def test_maize_watered_unevenly_leaches_with_what_percolates(check):
     )
     soil = wb.Soil(field_capacity=0.30, wilting_point=0.10)
     system = wb.System.from_catch_cans([15.0, 15.0, 25.0, 25.0], delivered_fraction=1.0)
-    rule = wb.Rule(allowable_depletion=0.19, adequacy=1.0)
-    # Percolation before evapotranspiration, so that the wetter half is as dry as the other before each watering.
-    season = wb.simulate(weather, CROP, soil, system, rule, et_share_before_percolation=0.0)
+    rule = wb.Rule(
+        allowable_depletion=0.17, adequacy=1.0
+    )  # due on every fifth day, the last of them included
+    season = wb.simulate(weather, CROP, soil, system, rule)
     gross = float(season["irrigation_gross"].sum())
     source = "FAO-29, maize at 75 % efficiency, derived"
     check(source, "watered unevenly by rule, percolation credited [mm]", 1067, gross, 0.5)

@@ -3,6 +3,7 @@
 from waterbudget.balance.derive import (
     allowance,
     depletion_before,
+    depth_to_fill,
     running_total,
     watch_weights,
     watched_mean,
@@ -15,6 +16,7 @@ __all__ = [
     "Rule",
     "allowance",
     "depletion_before",
+    "depth_to_fill",
     "running_total",
     "simulate",
     "watch_weights",

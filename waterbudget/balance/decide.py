@@ -7,6 +7,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from waterbudget.balance.watch import filling_depth, spot_mean
+
 Array = NDArray[np.float64]
 
 LONG_AGO = 366.0
@@ -34,23 +36,56 @@ class Morning(NamedTuple):
     depletion_before: Array  # mm, end of yesterday
     taw_before: Array  # mm
     raw_before: Array  # mm
-    depletion: Array  # mm, after root growth
-    taw: Array  # mm
+    refill: Array  # mm over the field, after root growth: see `refill_depth`
     days_since: Array  # days since the last irrigation, today included
     growing: Array  # 1 while a crop stands
     today: float  # number of the day
+
+
+def refill_depth(
+    depletion: Array,
+    taw: Array,
+    share: Array,
+    look: Array,
+    watch: Array,
+    choice: Choice,
+    adequacy: Array | None,
+) -> Array:
+    """Give the mean depth over the field that refills today what is watched [mm].
+
+    Parameters
+    ----------
+    depletion, taw : ndarray, shape (spots, cells)
+        Today's, after root growth [mm].
+    share : ndarray, shape (spots, cells) or (spots, 1)
+        Depth at each spot over the mean of the field [1].
+    look, watch : ndarray, shape (spots, cells) or (spots, 1)
+        Weights of the spots that are looked at today, and of all that are watched.
+    choice : Choice
+    adequacy : ndarray, shape (cells,) or (1,), or None
+        Part of what is watched that is to be filled [1]; NaN, or None for all cells: the mean of the spots
+        that are looked at is refilled.
+
+    Returns
+    -------
+    ndarray, shape (cells,)
+    """
+    lacking = depletion - choice.refill_to * taw
+    refill: Array = choice.over_application * np.maximum(spot_mean(lacking, look), 0.0)
+    if adequacy is None:
+        return refill
+    return np.where(np.isnan(adequacy), refill, filling_depth(lacking, share, watch, adequacy))
 
 
 def decide(morning: Morning, choice: Choice) -> Array:
     """Net depth to irrigate today [mm]; 0 when none is due.
 
     Irrigation is due when yesterday ended at or beyond its allowable depletion, a crop stands, the
-    interval has passed, the last date has not, and the depth is worth it. The depth refills
-    today's depletion, after root growth, to the target; rain of the day is not foreseen.
+    interval has passed, the last date has not, and the depth is worth it. The depth is a refill
+    or the fixed one; rain of the day is not foreseen.
     """
     allowance = choice.at_stress * morning.raw_before + choice.allowable * morning.taw_before
-    refill = choice.over_application * np.maximum(morning.depletion - choice.refill_to * morning.taw, 0.0)
-    wanted = (1.0 - choice.fixed) * refill + choice.fixed * choice.net_depth
+    wanted = (1.0 - choice.fixed) * morning.refill + choice.fixed * choice.net_depth
     depth = np.minimum(wanted, choice.max_depth)
     due = (
         (morning.depletion_before >= allowance)

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from waterbudget.balance.watch import driest_quarter
+from waterbudget.balance.watch import driest_quarter, filling_depth
 
 
 def depletion_before(
@@ -120,6 +120,34 @@ def watched_mean(values: xr.DataArray, weights: xr.DataArray) -> xr.DataArray:
     if "spot" not in values.dims:
         return values
     return running_total(values * weights, "spot")
+
+
+def depth_to_fill(season: xr.Dataset, lacking: xr.DataArray) -> xr.DataArray:
+    """Give the mean depth over the field that gives the watched spots what they lack.
+
+    Parameters
+    ----------
+    season : Dataset
+        Result of `simulate`.
+    lacking : DataArray
+        On ``spot`` where the season has spots [mm].
+
+    Returns
+    -------
+    DataArray
+        [mm]. The mean of what the decision looks at, times the depth for each mm of it; where the rule has an
+        adequacy, the depth that fills this part of the watched spots.
+    """
+    depth = season["over_application"] * watched_mean(lacking, watch_weights(season, lacking))
+    adequacy = season["adequacy"]
+    if "spot" not in lacking.dims or not bool(adequacy.notnull().any()):
+        return depth
+    whole = watch_weights(season.assign(watch_driest_quarter=0.0), lacking)
+    several = xr.broadcast(lacking, season["spot_share"], whole)
+    spots, share, weight = (part.transpose("spot", ...) for part in several)
+    part = adequacy.broadcast_like(spots.isel(spot=0, drop=True)).transpose(*spots.dims[1:])
+    filled = part.copy(data=filling_depth(spots.values, share.values, weight.values, part.values))
+    return filled.where(adequacy.notnull(), depth)
 
 
 def running_total(values: xr.DataArray, dim: str) -> xr.DataArray:

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from waterbudget.balance.decide import Choice, Morning, count_days, decide
+from waterbudget.balance.decide import Choice, Morning, count_days, decide, refill_depth
 from waterbudget.balance.step import (
     TINY,
     Day,
@@ -133,6 +133,7 @@ class Stages(NamedTuple):
         None  # part of the root zone that irrigation wets; spots are wetted parts, then dry
     )
     driest: Array | None = None  # 1 where the decision watches the driest quarter
+    adequacy: Array | None = None  # part of the watched spots to be filled; NaN where their mean is refilled
 
     def outputs(self) -> list[str]:
         """Name what the stages of this run write."""
@@ -186,16 +187,20 @@ def each(numbers: Numbers, change: Callable[[Array], Array]) -> Numbers:
         for part in group:
             yield tuple(map(change, part)) if isinstance(part, tuple) else change(part)
 
-    shedding, holding = numbers.stages.shedding, numbers.stages.holding
-    volume, driest = numbers.stages.wetted_volume, numbers.stages.driest
+    def known(part: Array | None) -> Array | None:
+        return None if part is None else change(part)
+
+    stages = numbers.stages
+    shedding, holding = stages.shedding, stages.holding
     return numbers._replace(
         ground=Ground(*parts(numbers.ground)),
         wetting=Wetting(*parts(numbers.wetting)),
-        stages=numbers.stages._replace(
+        stages=stages._replace(
             shedding=None if shedding is None else Shedding(*parts(shedding)),
             holding=None if holding is None else Holding(*parts(holding)),
-            wetted_volume=None if volume is None else change(volume),
-            driest=None if driest is None else change(driest),
+            wetted_volume=known(stages.wetted_volume),
+            driest=known(stages.driest),
+            adequacy=known(stages.adequacy),
         ),
         choice=None if numbers.choice is None else Choice(*parts(numbers.choice)),
         spots=Spots(*parts(numbers.spots)),
@@ -324,8 +329,7 @@ def _run_block(
                 depletion_before=spot_mean(state.depletion, look),
                 taw_before=spot_mean(state.taw, look),
                 raw_before=spot_mean(state.raw, look),
-                depletion=spot_mean(missing, look),
-                taw=spot_mean(roots.taw, look),
+                refill=refill_depth(missing, roots.taw, share, look, watch, numbers.choice, stages.adequacy),
                 days_since=days_since + 1.0,
                 growing=np.minimum(rows.stage, 1.0),
                 today=float(first_day + number),

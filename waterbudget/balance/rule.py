@@ -56,10 +56,10 @@ class Rule:
         Where watering is uneven: decide by the driest quarter of the spots that morning, in place of their
         mean.
     adequacy : number, optional
-        Where watering is uneven: part of the watched field that one irrigation is to fill [1], 0.01-1. The
-        depth is what the watched spots lack, as a mean, over the share that this part receives at least:
-        exact where they are evenly dry. Without it the mean depth is what they lack, and the drier spots stay
-        short.
+        Where watering is uneven: part of the watched field that one irrigation is to fill [1], 0.01-1: the
+        depth is the smallest that does so, from what each spot lacks that morning and the share that it
+        receives. Without it the mean depth is what they lack, and the drier spots stay short. Beside
+        ``watch_driest_quarter``, that says when and this says how much.
     provenance : mapping
         Not for the user.
 

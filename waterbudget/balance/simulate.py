@@ -183,7 +183,9 @@ def simulate(
         made = None if faults else make_ground(storage, days, share, cells, faults)
     assert made is not None  # or a fault was raised
     made = made._replace(
-        stages=made.stages._replace(wetted_volume=watering.wetted_volume, driest=watering.driest)
+        stages=made.stages._replace(
+            wetted_volume=watering.wetted_volume, driest=watering.driest, adequacy=watering.adequacy
+        )
     )
     record = _record(irrigation, recorded_until, time, cells, delivery.gross_to_net)
     record = add_extra(record, extra_irrigation, time, cells.coords.get("field"), delivery.gross_to_net)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from waterbudget.balance.drivers import Spots
 from waterbudget.balance.layout import Cells
 from waterbudget.balance.rule import Rule
-from waterbudget.balance.watch import share_reached, spot_mean, watch_weight
+from waterbudget.balance.watch import filling_depth, spot_mean, watch_weight
 from waterbudget.checks import note_where
 from waterbudget.descriptions import Number
 from waterbudget.errors import Faults
@@ -36,6 +36,9 @@ class Watering(NamedTuple):
         Mean depth over the field for each mm that the watched spots lack [1].
     driest : ndarray or None, shape (cells,) or (1,)
         1 where the decision looks at the driest quarter; None where no cell does.
+    adequacy : ndarray or None, shape (cells,) or (1,)
+        Part of the watched spots to be filled [1]; NaN where their mean is refilled, None where that is so in
+        every cell.
     wetted_volume : ndarray or None, shape (1, cells) or (1, 1)
         Part of the root zone that is wetted, 1 where all of it; None where no cell has one.
     """
@@ -43,6 +46,7 @@ class Watering(NamedTuple):
     spots: Spots
     over_application: Array
     driest: Array | None
+    adequacy: Array | None
     wetted_volume: Array | None
 
 
@@ -118,12 +122,11 @@ def make_watering(delivery: Delivery, rule: Rule | None, cells: Cells, faults: F
     mean = spot_mean(shares, weights)
     # A pattern whose mean is 1 must not change the last bits of a depth.
     mean = np.where(np.abs(mean - 1.0) < _ROUNDING, 1.0, mean)
-    over = 1.0 / mean
     adequacy = None if rule is None or rule.adequacy is None else cells.spread(rule.adequacy)
     if adequacy is not None:
         asked = ~np.isnan(adequacy)
-        reached = share_reached(shares, weights, np.where(asked, adequacy, 1.0))
-        dry = asked & (reached <= 0.0)
+        evenly = filling_depth(np.ones(shares.shape), shares, weights, np.where(asked, adequacy, 1.0))
+        dry = asked & np.isinf(evenly)
         if dry.any():
             faults.add(
                 "rule adequacy",
@@ -134,12 +137,13 @@ def make_watering(delivery: Delivery, rule: Rule | None, cells: Cells, faults: F
                 allowed="at most the part whose spots have a share above 0",
                 mend="mend the system first, or take a part without water out: System.with_part",
             )
-        over = np.where(asked, 1.0 / np.where(reached > 0.0, reached, 1.0), over)
+        if len(share) == 1 or not asked.any():
+            adequacy = None
     asked_driest = None if rule is None else cells.spread(rule.watch_driest_quarter)
     driest = asked_driest if asked_driest is not None and asked_driest.any() and len(share) > 1 else None
     volume = xr.DataArray(delivery.wetted_volume)
     wetted = None if not bool(volume.notnull().any()) else cells.spread(_plain(volume.fillna(1.0)))[None]
-    return Watering(Spots(share, weight, watch), over, driest, wetted)
+    return Watering(Spots(share, weight, watch), 1.0 / mean, driest, adequacy, wetted)
 
 
 def _plain(value: xr.DataArray) -> Number:

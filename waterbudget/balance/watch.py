@@ -1,4 +1,7 @@
-"""What a decision looks at where watering is uneven: the mean of the watched spots, or the driest of them."""
+"""What a decision looks at where watering is uneven.
+
+The mean of the watched spots, the driest of them, or the one that completes the part to be filled.
+"""
 
 from __future__ import annotations
 
@@ -88,13 +91,36 @@ def driest_quarter(depletion: Array, weight: Array) -> Array:
     return quarter
 
 
-def share_reached(share: Array, weight: Array, adequacy: Array) -> Array:
-    """Give the share that a part of the watched field receives at least.
+def wanted_depths(lacking: Array, share: Array) -> Array:
+    """Give the mean depth over the field at which each spot receives what it lacks.
 
     Parameters
     ----------
+    lacking : ndarray, shape (spots, cells)
+        What each spot lacks [mm]; below 0 where it has more than enough.
     share : ndarray, shape (spots, cells) or (spots, 1)
         Depth at each spot over the mean of the field [1].
+
+    Returns
+    -------
+    ndarray, shape (spots, cells)
+        [mm]; 0 where nothing lacks, infinite where something does and no water comes.
+    """
+    reached = share > 0.0
+    wanted = np.maximum(lacking, 0.0) / np.where(reached, share, 1.0)
+    return np.where(~reached & (lacking > 0.0), np.inf, wanted)
+
+
+def last_filled(wanted: Array, weight: Array, adequacy: Array) -> NDArray[np.intp]:
+    """Find the spot that completes the part of the watched field to be filled.
+
+    Spots are taken in order of the depth they want, those that want the same in their own order, until they
+    make up the part: the smallest depth that fills it is that of the last one.
+
+    Parameters
+    ----------
+    wanted : ndarray, shape (spots, cells)
+        From `wanted_depths`. Spots have one weather, so that all are missing (NaN) or none.
     weight : ndarray, shape (spots, cells) or (spots, 1)
         From `watch_weight`.
     adequacy : ndarray, shape (cells,) or (1,)
@@ -102,13 +128,29 @@ def share_reached(share: Array, weight: Array, adequacy: Array) -> Array:
 
     Returns
     -------
-    ndarray, shape (cells,) or (1,)
-        Share of the last spot that is needed, from the wettest on, to make up the part.
+    ndarray of int, shape (cells,)
     """
-    shape = np.broadcast_shapes(share.shape, weight.shape, adequacy.shape)
-    shares, weights = np.broadcast_to(share, shape), np.broadcast_to(weight, shape)
-    order = np.argsort(-shares, axis=0, kind="stable")
-    reached = np.cumsum(np.take_along_axis(weights, order, axis=0), axis=0)
-    last = (reached < adequacy - _ROUNDING).sum(axis=0).clip(max=len(shares) - 1)
-    ranked = np.take_along_axis(shares, order, axis=0)
-    return np.asarray(np.take_along_axis(ranked, last[None], axis=0)[0])
+    order = np.argsort(wanted, axis=0, kind="stable")
+    ranked = np.take_along_axis(np.broadcast_to(weight, wanted.shape), order, axis=0)
+    last = (np.cumsum(ranked, axis=0) < adequacy - _ROUNDING).sum(axis=0).clip(max=len(wanted) - 1)
+    return np.asarray(np.take_along_axis(order, last[None], axis=0)[0])
+
+
+def filling_depth(lacking: Array, share: Array, weight: Array, adequacy: Array) -> Array:
+    """Give the smallest mean depth over the field that fills a part of what is watched.
+
+    Parameters
+    ----------
+    lacking, share : ndarray
+        As in `wanted_depths`.
+    weight, adequacy : ndarray
+        As in `last_filled`.
+
+    Returns
+    -------
+    ndarray, shape (cells,)
+        [mm]; infinite where no depth fills so much.
+    """
+    wanted = wanted_depths(lacking, share)
+    last = last_filled(wanted, weight, adequacy)
+    return np.asarray(np.take_along_axis(wanted, last[None], axis=0)[0])

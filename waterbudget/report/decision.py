@@ -14,10 +14,13 @@ class Morning(NamedTuple):
     """What the decision knew: the field as a whole, and how the day was covered.
 
     ``names`` are the lines to be used for depletion and TAW of the evening, RAW of the evening, and depletion
-    and TAW of the morning: those of the one spot, or means over the spots.
+    and TAW of the morning: those of the one spot, or means over the spots. ``to_fill`` are the lines of the
+    spot that decides how much where a part of the field is to be filled: its depletion and TAW of the
+    morning, and its share.
     """
 
     names: tuple[str, str, str, str, str]
+    to_fill: tuple[str, str, str] | None
     late: bool  # the rule's last date has passed
     last_date: str
     purpose: str  # of the record's entry
@@ -78,7 +81,7 @@ def _by_rule(
 ) -> tuple[str, str]:
     """Take the rule's arithmetic down; give the reason to irrigate and the reason not to."""
     v = sheet.values
-    depletion_before, taw_before, raw_before, depletion, taw = morning.names
+    depletion_before, taw_before, raw_before, _, _ = morning.names
     rule = "rule"
     if math.isnan(day["allowable_depletion"]):
         formula, allowance = f"{{{raw_before}}}", v[raw_before]
@@ -116,7 +119,7 @@ def _by_rule(
     sheet.given(
         "in_time", float(not morning.late), YES_OR_NO, f"rule: last date {morning.last_date or 'not given'}"
     )
-    depth = _depth(sheet, day, sources, depletion, taw)
+    depth = _depth(sheet, day, sources, morning)
     sheet.given("min_depth", day["min_depth"], "mm", sources.get("min_depth", rule))
     worth = depth >= day["min_depth"]
     sheet.line("worth", "{depth} >= {min_depth}", float(worth), YES_OR_NO, "rule: smallest depth")
@@ -161,21 +164,20 @@ def _by_rule(
     return reason, "; ".join(found) or "the depth came to 0 mm"
 
 
-def _depth(
-    sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str], depletion: str, taw: str
-) -> float:
+def _depth(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str], morning: Morning) -> float:
     """Take down the net depth that an irrigation would have today."""
     v = sheet.values
     if math.isnan(day["net_depth"]):
         sheet.given("refill_to", day["refill_to"], "1", sources.get("refill_to", "rule"))
+        depletion, taw = morning.names[-2:] if morning.to_fill is None else morning.to_fill[:2]
         refill = max(v[depletion] - day["refill_to"] * v[taw], 0.0)
         formula = f"max({{{depletion}}} - {{refill_to}} * {{{taw}}}, 0)"
-        if day["over_application"] != 1.0:
+        if morning.to_fill is not None:
+            share = morning.to_fill[-1]
+            if v[share] > 0:  # a spot without water is the last one only on a day when it lacks nothing
+                refill, formula = refill / v[share], f"{formula} / {{{share}}}"
+        elif day["over_application"] != 1.0:
             covers = "mean depth for each mm that the watched spots lack: 1 / their mean share"
-            if not math.isnan(day["adequacy"]):
-                covers = (
-                    f"rule: to fill {day['adequacy']:g} of the watched field, 1 / the share that it receives"
-                )
             refill *= sheet.given("over_application", day["over_application"], "1", covers)
             formula = f"{{over_application}} * {formula}"
         wanted = sheet.line(

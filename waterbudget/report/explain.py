@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from waterbudget.balance import depletion_before
 from waterbudget.balance.step import State
-from waterbudget.balance.watch import driest_quarter, spot_mean, watch_weight
+from waterbudget.balance.watch import driest_quarter, last_filled, spot_mean, wanted_depths, watch_weight
 from waterbudget.descriptions import moment
 from waterbudget.errors import Faults, collect
 from waterbudget.report import arithmetic, evening
@@ -263,6 +263,7 @@ def _morning(
         f"{mean}depletion_morning",
         f"{mean}taw",
     )
+    to_fill = None
     if mean:
         weight = np.broadcast_to(day["spot_weight"], cell.sizes["spot"])
         spots = State(*(np.broadcast_to(before[name], weight.shape) for name in State._fields))
@@ -271,7 +272,7 @@ def _morning(
         # What one spot has too much of does not water another.
         morning = np.maximum(spots.depletion + moved - spots.excess_water, 0.0)
         values = (spots.depletion, spots.taw, spots.raw, morning, taw)
-        look = watch_weight(weight, np.broadcast_to(day["spot_watched"], weight.shape))
+        watch = look = watch_weight(weight, np.broadcast_to(day["spot_watched"], weight.shape))
         title, source = (
             f"Means over the {len(weight)} spots of the field",
             "spots, weighted by the part of the field",
@@ -279,7 +280,7 @@ def _morning(
         if not whole:
             title = "Means over the spots that the decision watches"
         if day["watch_driest_quarter"] > 0:
-            look = driest_quarter(morning, look)
+            look = driest_quarter(morning, watch)
             title, source = (
                 "Means over the driest quarter of the field",
                 "rule: today's driest spots, up to a quarter",
@@ -287,6 +288,8 @@ def _morning(
         sheet.part(title)
         for name, value in zip(names, values, strict=True):
             sheet.given(name, float(spot_mean(value, look)), "mm", source)
+        if not math.isnan(day["adequacy"]):
+            to_fill = _spot_to_fill(sheet, day, morning, watch)
     last = cell["last_date"].to_numpy().astype("datetime64[D]")
     field = str(cell["field"].item()) if "field" in cell.coords else ""
     key = (np.datetime64(today, "D"), field)
@@ -295,8 +298,32 @@ def _morning(
         for which in ("recorded_irrigation", "planned_irrigation")
     )
     return Morning(
-        names, bool(np.datetime64(today) > last), "" if np.isnat(last) else str(last), purpose, planned
+        names,
+        to_fill,
+        bool(np.datetime64(today) > last),
+        "" if np.isnat(last) else str(last),
+        purpose,
+        planned,
     )
+
+
+def _spot_to_fill(
+    sheet: Sheet,
+    day: Mapping[str, NDArray[np.float64]],
+    morning: NDArray[np.float64],
+    watch: NDArray[np.float64],
+) -> tuple[str, str, str]:
+    """Take down the spot that completes the part of the field to be filled; give the names of its lines."""
+    taw, share = (np.broadcast_to(day[name], morning.shape) for name in ("taw", "spot_share"))
+    refill_to = 0.0 if math.isnan(day["refill_to"]) else day["refill_to"]
+    wanted = wanted_depths(morning - refill_to * taw, share)
+    spot = int(last_filled(wanted, watch, day["adequacy"]))
+    names = ("depletion_to_fill", "taw_to_fill", "share_to_fill")
+    sheet.part(f"The spot that completes {day['adequacy']:g} of the watched field")
+    source = f"spot {spot}, the last when spots are taken in order of what they lack over their share"
+    for name, value, unit in zip(names, (morning, taw, share), ("mm", "mm", "1"), strict=True):
+        sheet.given(name, float(value[spot]), unit, source)
+    return names
 
 
 def _sources(season: xr.Dataset, labels: Mapping[str, str], turn: int) -> dict[str, str]:

@@ -10,7 +10,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from waterbudget.balance import watch_weights, watched_mean
+from waterbudget.balance import depth_to_fill
 from waterbudget.balance.record import LEACHING, REFILL
 from waterbudget.checks import note_where
 from waterbudget.descriptions import GivenNumber, moment, read_dates
@@ -50,6 +50,7 @@ _PLANNED = (
     "depletion_below",
     "spot_watched",
     "watch_driest_quarter",
+    "adequacy",
     "over_application",
     "rule_free",
 )
@@ -400,10 +401,9 @@ def _refill(season: xr.Dataset, planned: NDArray[np.bool_], watered: _Array) -> 
     -------
     ndarray, shape (fields, days)
     """
-    weights = watch_weights(season, season["depletion"])
-    root, below = (
-        _by_field(watched_mean(values, weights) * season["over_application"], season)
-        for values in (season["depletion"] - season["excess_water"], season["depletion_below"])
+    profile = season["depletion"] - season["excess_water"] + season["depletion_below"]
+    whole, below = (
+        _by_field(depth_to_fill(season, lacking), season) for lacking in (profile, season["depletion_below"])
     )
     refill = np.zeros(planned.shape)
     filled, deep, since = np.zeros((3, len(planned)))
@@ -412,7 +412,7 @@ def _refill(season: xr.Dataset, planned: NDArray[np.bool_], watered: _Array) -> 
         filled = np.where(here & (watered[:, day] > since), np.minimum(filled, deep), filled)
         since = np.where(here, watered[:, day], since)
         # One account for both: when roots end, what was filled around them lies below.
-        refill[:, day] = np.maximum(root[:, day] + below[:, day] - filled, 0.0) * here
+        refill[:, day] = np.maximum(whole[:, day] - filled, 0.0) * here
         filled = filled + refill[:, day]
         deep = np.where(here, np.maximum(deep, below[:, day]), deep)
     return np.where(refill >= _LEAST, refill, 0.0)

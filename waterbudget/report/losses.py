@@ -9,7 +9,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from waterbudget.balance import depletion_before, watch_weights, watched_mean
+from waterbudget.balance import depletion_before, depth_to_fill, watch_weights, watched_mean
 from waterbudget.report.frames import (
     UnitSystem,
     check_season,
@@ -66,6 +66,7 @@ NEEDED = (
     "depletion",
     "excess_water",
     "initial_excess_water",
+    "adequacy",
     "over_application",
     "watch_driest_quarter",
     "spot_share",
@@ -114,10 +115,10 @@ def losses(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
 
     1. *leaching*: net depth whose purpose is leaching, or the refill for it;
     2. *over-watering*: net depth, without what was meant for leaching, beyond what a full refill takes:
-       the depletion when the water came, of the watched spots (their mean, or their driest quarter where the
-       rule looks there), times the depth over the field for each mm that they lack. That depth is the user's
-       adequacy; covering the dry spots is no waste. Water for frost or germination on a moist soil is counted
-       here too;
+       what the watched spots lacked when the water came (their mean, or their driest quarter where the
+       rule looks there), as a depth over the field; where the rule has an adequacy, the depth that fills so
+       much of them. Covering the dry spots is no waste. Water for frost or germination on a moist soil is
+       counted here too;
     3. *rain on watered soil*: irrigation that evenly spread would have stayed, had it not rained;
     4. *uneven application*: the rest. Where all watered spots receive the same, nothing is counted here, and
        the rest belongs to the rain.
@@ -197,8 +198,7 @@ def divide_percolation(season: xr.Dataset) -> dict[str, xr.DataArray]:
     )
     net, leaching = season["irrigation_net"], season["leaching_irrigation"]
     lacking = missing_before(season)
-    needed = season["over_application"] * watched_mean(lacking, watch_weights(season, lacking))
-    beyond = np.maximum(net - leaching - needed, 0.0)
+    beyond = np.maximum(net - leaching - depth_to_fill(season, lacking), 0.0)
     taken = xr.apply_ufunc(
         _in_turn,
         field["percolated"],
