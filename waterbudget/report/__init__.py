@@ -7,6 +7,7 @@ from waterbudget.report.frames import UnitSystem, daily_frame
 from waterbudget.report.leaching import leaching_balance, leaching_calendar, plan_leaching
 from waterbudget.report.ledger import ledger
 from waterbudget.report.losses import losses
+from waterbudget.report.peak import peak_need
 from waterbudget.report.performance import performance
 from waterbudget.report.plots import plot_season
 from waterbudget.report.salts import salt_ledger
@@ -26,6 +27,7 @@ __all__ = [
     "leaching_calendar",
     "ledger",
     "losses",
+    "peak_need",
     "performance",
     "plan_leaching",
     "plot_comparison",
