@@ -185,9 +185,20 @@ def test_trend_along_a_pivot():
 
 def test_cans_far_from_the_mean():
     # Michigan State University Extension, letters: a can more than 20 % from the mean is looked at.
-    found = CatchCans(depths=[10, 10, 10, 12, 12.1, 8, 7.9, 10]).findings()
-    assert found["can"].tolist() == [5, 7]
-    assert found["finding"].tolist() == ["21 % above the mean", "21 % below the mean"]
+    # It is said of centre pivots; of a block it is common practice, no source.
+    limit = (
+        "above 20 %: look at the outlets (Michigan State University Extension, letters on pivot uniformity"
+    )
+    for nearly, distance, said in (
+        (2.0, None, f"{limit}; its use for a block is common practice, no source)"),
+        (1.9, 1000 + np.arange(8), f"{limit})"),  # far out: the rings are as good as equal
+    ):
+        depths = [10, 10, 10, 10 + nearly, 12.1, 10 - nearly, 7.9, 10]
+        found = CatchCans(depths=depths, distance=distance).findings()
+        cans = found.dropna(subset="can")
+        assert cans["can"].tolist() == [5, 7]
+        assert cans["finding"].tolist() == ["21 % above the mean", "21 % below the mean"]
+        assert cans["why"].tolist() == [said] * 2
 
 
 # --------------------------------------------------------------------------- general libraries

@@ -39,7 +39,7 @@ ROWS = {
     "intake_families": 17,
     "basic_intake": 4,
     "micro_classes": 26,
-    "can_classes": 8,  # Michigan State University Extension: four; common practice: four
+    "can_classes": 9,  # Michigan State University Extension: four, one of them again for blocks; common practice: four
     "crop_names": 122,
 }
 

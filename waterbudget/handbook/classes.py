@@ -12,14 +12,15 @@ _PER_UNIT = {"percent": 100.0, "fraction": 1.0}
 
 
 class Rated(NamedTuple):
-    """The rating of a value, all classes in words, and their source.
+    """The rating of a value, the limits of that class in words, whether it is the best, and the source.
 
     ``rating`` is ``"between fair and good"`` where printed classes leave a gap, and empty where no class
-    holds the value.
+    holds the value; ``limits`` is empty in both cases.
     """
 
     rating: str
-    classes: str
+    limits: str
+    best: bool
     source: str
 
 
@@ -41,8 +42,10 @@ def rate(table: str, name: str, value: float) -> Rated:
     """
     rows = _rows(table, name)
     shown = round(value * _PER_UNIT[rows[0].unit], 9)
-    rating = next((row.rating for row in rows if row.holds(shown)), "") or _between(rows, shown)
-    return Rated(rating, "; ".join(row.words() for row in rows), rows[0].source)
+    held = next((row for row in rows if row.holds(shown)), None)
+    if held is None:
+        return Rated(_between(rows, shown), "", False, rows[0].source)
+    return Rated(held.rating, held.limits(), held is rows[0], held.source)
 
 
 def _between(rows: tuple[_Row, ...], shown: float) -> str:
@@ -66,10 +69,10 @@ class _Row(NamedTuple):
         on_limit = self.relation == "range" and shown in (self.low, self.high)
         return self.low < shown < self.high or on_limit
 
-    def words(self) -> str:
+    def limits(self) -> str:
         sign = " %" if self.unit == "percent" else ""
         limits = {"below": f"below {self.high:g}", "above": f"above {self.low:g}"}
-        return f"{limits.get(self.relation, f'{self.low:g} to {self.high:g}')}{sign}: {self.rating}"
+        return f"{limits.get(self.relation, f'{self.low:g} to {self.high:g}')}{sign}"
 
 
 @cache

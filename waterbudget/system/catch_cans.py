@@ -332,9 +332,11 @@ class CatchCans:
         -------
         DataFrame
             Columns ``can`` (numbered from 1 as given; <NA> for the whole test), ``depth_mm``, ``finding`` and
-            ``why``. Cans with a note; cans that caught nothing; cans far from the mean. For a centre pivot
-            (``distance`` given) also its class by CU, and whether the catch rises or falls outward
-            (Kendall's tau). Limits and sources: the handbook's ``can_classes``. Empty when there is nothing.
+            ``why``. Cans with a note; cans that caught nothing; cans far from the mean: a limit for centre
+            pivots, for other tests (a block) common practice. For a centre pivot (``distance`` given) also
+            its class by CU, which weighs all cans, with a word where `reading`, by the driest quarter alone,
+            disagrees; and whether the catch rises or falls outward (Kendall's tau). Limits and sources: the
+            handbook's ``can_classes``. Empty when there is nothing.
         """
         return can_findings.findings(self._all_depths, self.note, self.weights, self.distance)
 
