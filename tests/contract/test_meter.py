@@ -8,7 +8,14 @@ import xarray as xr
 import waterbudget as wb
 from waterbudget.errors import InputError
 from waterbudget.system.meter import irrigation_from_hours, irrigation_from_meter
-from waterbudget.system.readings import COLUMNS, conductance, find_faults, readings_table
+from waterbudget.system.readings import (
+    COLUMNS,
+    DETECTABLE,
+    conductance,
+    detectable_change,
+    find_faults,
+    readings_table,
+)
 
 METER = [
     {"date": "2024-05-01", "meter_m3": 500},
@@ -298,6 +305,65 @@ def test_nothing_found_is_an_empty_table():
     assert {name: str(kind) for name, kind in got.dtypes.items()} == COLUMNS
     leak = find_faults([read(flow=130.0)], GOOD)
     assert {name: str(kind) for name, kind in leak.dtypes.items()} == COLUMNS
+
+
+def test_what_an_empty_list_could_have_shown():
+    later = [read(f"2024-05-0{day}") for day in range(1, 5)]
+    got = detectable_change(later, GOOD)
+    assert {name: str(kind) for name, kind in got.dtypes.items()} == DETECTABLE
+    assert got["quantity"].tolist() == ["conductance", "pressure"]  # flow is of rows without a pressure
+    assert (got["zone"] == "").all()
+    assert (got["readings"] == 4).all()
+    assert ((got["fall_percent"] < 0) & (got["rise_percent"] > -got["fall_percent"])).all()
+    # In logarithms a fall is the mirror image of a rise.
+    np.testing.assert_allclose((1 + got["fall_percent"] / 100) * (1 + got["rise_percent"] / 100), 1.0)
+    # What the readings show does not matter; how many, how good, and how rare an alarm is wanted do.
+    leak = [read(f"2024-05-0{day}", 130.0) for day in range(1, 5)]
+    pd.testing.assert_frame_equal(detectable_change(leak, GOOD), got)
+    rise = got["rise_percent"]
+    assert (detectable_change(later[:2], GOOD)["rise_percent"] > rise).all()
+    assert (detectable_change(later, GOOD[:1])["rise_percent"] > rise).all()
+    assert (detectable_change(later, GOOD, false_alarm=0.2)["rise_percent"] < rise).all()
+    assert (detectable_change(later, GOOD, season_readings=40)["rise_percent"] > rise).all()
+    assert (detectable_change(later, GOOD, season_readings=4)["rise_percent"] < rise).all()
+    varied = detectable_change(later, GOOD, supply_variation=0.1)["rise_percent"] / rise
+    assert varied.tolist() == [1.0, pytest.approx(varied[1])]
+    assert varied[1] > 2
+    smaller = detectable_change(later, GOOD, exponent=0.0)["rise_percent"]
+    assert smaller[0] < rise[0]
+    assert smaller[1] == rise[1]
+
+
+def test_what_one_reading_could_have_shown():
+    # One reading passes the limit in half of all cases when it lies at it: one past it is found, one short of it not.
+    (outlets, _) = detectable_change([read()], GOOD).to_dict("records")
+    error = np.hypot(0.02, 0.5 * 0.03) * np.sqrt(1 + 1 / 3)
+    rise = np.log1p(outlets["rise_percent"] / 100)
+    for share, findings in ((1.02, 1), (0.98, 0)):
+        flow = np.prod([row["flow_m3_per_h"] for row in GOOD]) ** (1 / 3) * np.exp(share * rise)
+        assert len(find_faults([read(flow=flow)], GOOD)) == findings
+    assert 2.5 < rise / error < 3.5  # Bonferroni for ten readings and three quantities is 3.1
+
+
+def test_a_detectable_change_is_of_what_was_read():
+    zones = [{**read("2024-05-01"), "zone": "b"}, {**read("2024-05-02", pressure=None), "zone": "b"}]
+    zones.append({**read("2024-05-01", flow=None), "zone": "a"})
+    got = detectable_change(zones, [{**row, "zone": zone} for zone in "ab" for row in GOOD])
+    assert got[["zone", "quantity", "readings"]].values.tolist() == [
+        ["b", "conductance", 1],
+        ["b", "pressure", 1],
+        ["b", "flow", 1],
+        ["a", "pressure", 1],
+    ]
+    flows = [{"date": row["date"], "flow_m3_per_h": row["flow_m3_per_h"]} for row in GOOD]
+    assert detectable_change([read()], flows)["quantity"].tolist() == ["flow"]
+
+
+def test_a_detectable_change_is_refused_what_findings_are():
+    given = {"exponent": 1.2, "flow_error": 0.0, "false_alarm": 0.9, "season_readings": 0.5}
+    assert faults(detectable_change, [read()], [], **given) == faults(find_faults, [read()], [], **given)
+    fault = only_fault(detectable_change, [read("2024-05-01"), read("2024-05-02")], GOOD, season_readings=1)
+    assert (fault.value, fault.allowed) == ("2", "1")
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ import pytest
 import scipy.integrate
 import scipy.stats
 
-from waterbudget.system.change import chance_in_season
+from waterbudget.system.change import chance_in_season, largest_by_chance, smallest_found
 from waterbudget.system.meter import irrigation_from_hours, irrigation_from_meter
 from waterbudget.system.readings import conductance, find_faults, readings_table
 
@@ -98,6 +98,48 @@ def test_one_reading_against_scipy(base, shift):
     if base > 1:
         student = 2 * scipy.stats.t.sf(shift, base - 1)
         assert chance_in_season(shift, 1, base, True) == pytest.approx(student, abs=tolerance(student))
+
+
+@pytest.mark.parametrize("base", [1, 4, 30])
+@pytest.mark.parametrize("chance", [0.003, 0.05, 0.3])
+def test_the_limit_of_one_reading_against_scipy(base, chance):
+    # The quantile of the same two-sample tests, between those of chances as far off as 50,000 seasons allow.
+    off = np.array([1, -1]) * tolerance(chance)
+    low, high = scipy.stats.norm.isf((chance + off) / 2)
+    assert low < largest_by_chance(chance, 1, base, False) < high
+    if base > 1:
+        low, high = scipy.stats.t.isf((chance + off) / 2, base - 1)
+        assert low < largest_by_chance(chance, 1, base, True) < high
+    for estimated in {False, base > 1}:
+        limit = largest_by_chance(chance, 10, base, estimated)
+        assert chance_in_season(limit, 10, base, estimated) > chance
+        assert chance_in_season(np.nextafter(limit, np.inf), 10, base, estimated) <= chance
+
+
+@pytest.mark.parametrize("base", [1, 4, 30])
+@pytest.mark.parametrize("limit", [2.5, 3.3])
+def test_what_one_and_two_readings_find_in_half_of_all_cases(base, limit):
+    # One reading: its mean is normal about the change, so that half of all cases lie beyond the limit. Five
+    # standard errors of a median: 1.2533 standard errors of a mean (scipy.stats.norm has the density there).
+    error = np.sqrt(1 + 1 / base)
+    sure = 5 * 0.5 / scipy.stats.norm.pdf(0) * error / np.sqrt(50_000)
+    assert smallest_found(limit, 1, base, False) == pytest.approx(limit * error, abs=sure)
+    # Two: the chance that none of {first}, {second}, {both} passes, by scipy.integrate, is a half.
+    norm, both = scipy.stats.norm, 2 * limit * np.sqrt(0.5 + 1 / base)
+    change = smallest_found(limit, 2, base, False)
+
+    def inside(first, mean):
+        return (
+            norm.cdf(min(limit * error, both - (first - mean)) + mean, loc=change)
+            * norm.pdf(first, loc=change)
+            * norm.pdf(mean, scale=1 / np.sqrt(base))
+        )
+
+    end = 6 / np.sqrt(base)
+    kept, _ = scipy.integrate.dblquad(
+        inside, -end, end, lambda m: change - 8, lambda m: m + limit * error, epsabs=1e-5, epsrel=1e-5
+    )
+    assert kept == pytest.approx(0.5, abs=tolerance(0.5))
 
 
 @pytest.mark.parametrize("base", [1, 4])

@@ -68,7 +68,7 @@ from waterbudget.system.rates import (
     travelling_depth,
     travelling_speed,
 )
-from waterbudget.system.readings import find_faults, readings_table
+from waterbudget.system.readings import detectable_change, find_faults, readings_table
 from waterbudget.system.sets import (
     Cycles,
     PumpCapacity,
@@ -120,6 +120,7 @@ __all__ = [
     "deficit",
     "deliver",
     "depth_from_volume",
+    "detectable_change",
     "distribution_efficiency",
     "emission_uniformity",
     "emitter_findings",

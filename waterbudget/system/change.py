@@ -131,6 +131,17 @@ def largest_shift(later: Floats, base: Floats, error: float) -> tuple[int, float
     return later.size - 1 - at, float(shifts[at])
 
 
+def _simulate(season: int, base: int, estimated: bool) -> tuple[Floats, Floats]:
+    """Draw seasons in which nothing changes: sums of readings less the baseline's mean, and the error taken.
+
+    The sums, of shape (seasons, readings + 1), run from 0 on.
+    """
+    rng = np.random.default_rng(_SEED)
+    off = rng.standard_normal((_SEASONS, season)) - rng.standard_normal((_SEASONS, 1)) / np.sqrt(base)
+    error = np.sqrt(rng.chisquare(base - 1, _SEASONS) / (base - 1)) if estimated else np.ones(_SEASONS)
+    return np.hstack([np.zeros((_SEASONS, 1)), np.cumsum(off, axis=1)]), error
+
+
 @lru_cache(maxsize=64)
 def season_maxima(season: int, base: int, estimated: bool) -> Floats:
     """Simulate how far `largest_shift` strays over seasons in which nothing changes.
@@ -147,10 +158,7 @@ def season_maxima(season: int, base: int, estimated: bool) -> Floats:
     array
         Largest absolute shift of each of 50,000 seasons, ascending. The same on every call.
     """
-    rng = np.random.default_rng(_SEED)
-    off = rng.standard_normal((_SEASONS, season)) - rng.standard_normal((_SEASONS, 1)) / np.sqrt(base)
-    error = np.sqrt(rng.chisquare(base - 1, _SEASONS) / (base - 1)) if estimated else np.ones(_SEASONS)
-    sums = np.hstack([np.zeros((_SEASONS, 1)), np.cumsum(off, axis=1)])
+    sums, error = _simulate(season, base, estimated)
     largest = np.zeros(_SEASONS)
     for count in range(1, season + 1):
         means = np.abs(sums[:, count:] - sums[:, :-count]).max(axis=1) / count
@@ -165,6 +173,52 @@ def chance_in_season(shift: float, season: int, base: int, estimated: bool) -> f
     maxima = season_maxima(season, base, estimated)
     reached = maxima.size - int(np.searchsorted(maxima, abs(shift)))
     return (1 + reached) / (1 + maxima.size)
+
+
+def largest_by_chance(chance: float, season: int, base: int, estimated: bool) -> float:
+    """Give the largest shift that does not count as a change: any above it has at most this chance.
+
+    Parameters
+    ----------
+    chance : float
+        Of so large a shift in a season without change, as `chance_in_season` has it.
+    season, base, estimated
+        As in `season_maxima`.
+
+    Returns
+    -------
+    float
+        Of a mean, over its standard error.
+    """
+    maxima = season_maxima(season, base, estimated)
+    return float(maxima[-int(chance * (1 + maxima.size))])
+
+
+@lru_cache(maxsize=64)
+def smallest_found(limit: float, readings: int, base: int, estimated: bool) -> float:
+    """Give the change that, there from the first reading to the last, passes a limit in half of all cases.
+
+    Parameters
+    ----------
+    limit : float
+        `largest_by_chance`.
+    readings : int
+        From the first to the last.
+    base, estimated
+        As in `season_maxima`.
+
+    Returns
+    -------
+    float
+        Change over the error of one reading: median of simulated seasons of the least rise which would have
+        brought the mean of some readings that follow one another above the limit. A fall is its mirror image.
+    """
+    sums, error = _simulate(readings, base, estimated)
+    least = np.full(_SEASONS, np.inf)
+    for count in range(1, readings + 1):
+        means = (sums[:, count:] - sums[:, :-count]).max(axis=1) / count
+        least = np.minimum(least, limit * np.sqrt(1.0 / count + 1.0 / base) - means / error)
+    return float(np.median(least))
 
 
 def walk(

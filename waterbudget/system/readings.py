@@ -9,33 +9,18 @@ What counts as a change, and what it says, is in `waterbudget.system.change`.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from waterbudget.arguments import plain_number
-from waterbudget.descriptions import outside
 from waterbudget.errors import Faults, collect
 from waterbudget.operands import alike, within
-from waterbudget.system.change import Quantity, Watched, Zone, walk
-from waterbudget.tables import (
-    Table,
-    as_table,
-    by_label,
-    note_rows,
-    one_column,
-    read_labels,
-    read_numbers,
-    read_times,
-    shown,
-)
-from waterbudget.units import convert
-from waterbudget.variables import VARIABLES
+from waterbudget.system.change import Quantity, Watched, Zone, largest_by_chance, smallest_found, walk
+from waterbudget.system.gauges import read_both
+from waterbudget.tables import Table, by_label
 
-FLOWS = {"flow_m3_per_h": "m3/h", "flow_L_per_s": "L/s", "flow_gal_per_min": "gal/min"}
-PRESSURES = {"pressure_kPa": "kPa", "pressure_bar": "bar", "pressure_psi": "psi"}
-"""Columns that may hold a reading, and their unit."""
 FLOW_ERROR, PRESSURE_ERROR = 0.02, 0.03
 """Standard error of one reading of a meter and of a gauge [1 of the value]. Common practice, no source."""
 FEWEST_TO_ESTIMATE = 4
@@ -58,6 +43,14 @@ COLUMNS = {
     "cannot_tell": "object",
     "look_at": "object",
 }
+DETECTABLE = {
+    "zone": "object",
+    "quantity": "object",
+    "readings": "int64",
+    "fall_percent": "float64",
+    "rise_percent": "float64",
+}
+"""Columns of `find_faults` and of `detectable_change`, and their kinds."""
 
 
 def conductance(flow: Any, pressure: Any, exponent: Any) -> Any:
@@ -136,12 +129,20 @@ def find_faults(
     Returns
     -------
     DataFrame
-        A row for each kind of finding in a zone, as things stood on the day when it was first ``found``;
-        empty when nothing was. ``since`` is the reading from which on the change is most likely, and changes
-        against the baseline are means from then on. Their 95 % intervals take ``since`` as known: at first
-        sight of a change they lean to large ones. ``confidence`` is 1 less the chance of so large a shift in
-        a season without any. ``course`` alone goes by all readings, the later ones too: "sudden", "gradual",
-        or blank while they cannot say.
+        A row for each kind of finding in a zone, as things stood on the day when it was first found; empty
+        when nothing was: `detectable_change` says how small a change could have been. Columns:
+
+        - ``zone``, and ``found``: day of the reading that showed it;
+        - ``since``: the reading from which on the change stands out most. Of a change that grows this is
+          often a reading too late: where ``course`` is "gradual", it began at or before ``since``;
+        - ``finding``;
+        - ``flow_change_percent``, ``flow_low_percent``, ``flow_high_percent``, and the same of pressure and
+          conductance: mean change against the baseline from ``since`` on, with its 95 % interval, which takes
+          ``since`` as known: at first sight of a change it leans to large ones;
+        - ``course``: "sudden", "gradual", or blank where the readings cannot say. It alone goes by all
+          readings, those after ``found`` too;
+        - ``confidence``: 1 less the chance of so large a shift in a season without any;
+        - ``cannot_tell``, ``look_at``: what the instruments cannot tell apart, and what to look at next.
 
     Raises
     ------
@@ -157,27 +158,90 @@ def find_faults(
     (Bonferroni). A larger conductance with more pressure or less flow than before is called mixed, because
     wider outlets alone do not do that; a smaller one with less pressure or more flow likewise.
     """
-    with collect() as faults:
-        x = plain_number(exponent, "emitter_exponent", faults, what="exponent")
-        errors = _errors(flow_error, pressure_error, supply_variation, x, faults)
-        _within(false_alarm, "false_alarm", (0.001, 0.5), faults)
-        if season_readings is not None:
-            _within(season_readings, "season_readings", (1, LONGEST_SEASON), faults)
-        later, good = _read_both(readings, baseline, faults)
-        if faults:
-            return pd.DataFrame()  # never reached: the faults are raised
-        zones = {
-            zone: _watch(own, good[good["zone"] == zone], x, errors) for zone, own in by_label(later, "zone")
-        }
-        for zone, watched in zones.items():
-            _check_zone(zone, watched, season_readings, faults)
-    rows = []
-    for zone, own in by_label(later, "zone"):
-        season = season_readings or max(len(own), USUAL_SEASON)
-        start = good.loc[good["zone"] == zone, "date"].max()
-        found = walk(zones[zone], own["date"], start, false_alarm, int(season))
-        rows += [{"zone": zone, **row} for row in found]
+    cases = _cases(
+        readings,
+        baseline,
+        (flow_error, pressure_error, supply_variation),
+        exponent,
+        false_alarm,
+        season_readings,
+    )
+    rows = [
+        {"zone": case.label, **row}
+        for case in cases
+        for row in walk(case.zone, case.dates, case.start, false_alarm, case.season)
+    ]
     return pd.DataFrame(rows, columns=list(COLUMNS)).astype(COLUMNS)
+
+
+def detectable_change(
+    readings: Table,
+    baseline: Table,
+    *,
+    flow_error: float | None = FLOW_ERROR,
+    pressure_error: float | None = PRESSURE_ERROR,
+    supply_variation: float = 0.0,
+    exponent: float = 0.5,
+    false_alarm: float = 0.05,
+    season_readings: int | None = None,
+) -> pd.DataFrame:
+    """Say how small a change `find_faults` could have found: what its silence is worth.
+
+    Parameters
+    ----------
+    readings, baseline, flow_error, pressure_error, supply_variation, exponent, false_alarm, season_readings
+        As in `find_faults`. What the readings show does not matter here, only how many there are.
+
+    Returns
+    -------
+    DataFrame
+        A row for each zone and quantity in which a change is looked for: ``zone``; ``quantity``
+        ("conductance", "pressure", or "flow" of rows without a pressure); ``readings``, how many there are
+        of it; ``fall_percent`` and ``rise_percent``, the smallest change of the quantity against its
+        baseline [%], below and above 0. Smallest: had it been there, always the same, from the first reading
+        to the last, it would have been found in this quantity in half of such cases; a larger one in
+        more, one that came later or grew in fewer. A quantity that was not read later has no row.
+
+    Raises
+    ------
+    InputError
+        As `find_faults` does.
+
+    Notes
+    -----
+    The largest shift that is not yet found is that of `find_faults`, at its ``false_alarm`` and
+    ``season_readings``. The half is the median of simulated seasons, the same on every call; where errors are
+    estimated, of such baselines too, each with the error that its own scatter shows. Sources: at the head of
+    `waterbudget.system.change`.
+
+    Examples
+    --------
+    >>> detectable_change(
+    ...     [{"date": "2024-05-08", "flow_m3_per_h": 50.0, "pressure_kPa": 300.0}],
+    ...     baseline=[{"date": "2024-05-01", "flow_m3_per_h": 50.0, "pressure_kPa": 300.0}],
+    ... )
+    """
+    cases = _cases(
+        readings,
+        baseline,
+        (flow_error, pressure_error, supply_variation),
+        exponent,
+        false_alarm,
+        season_readings,
+    )
+    rows = []
+    for case in cases:
+        watched = case.zone.watched
+        for one in watched:
+            count = int(np.count_nonzero(~np.isnan(one.later)))
+            if not count:
+                continue
+            known = (one.base.size, one.estimated)
+            limit = largest_by_chance(false_alarm / len(watched), case.season, *known)
+            change = one.error * smallest_found(limit, count, *known)
+            ends = (100.0 * np.expm1(-change), 100.0 * np.expm1(change))
+            rows.append((case.label, one.name, count, *ends))
+    return pd.DataFrame(rows, columns=list(DETECTABLE)).astype(DETECTABLE)
 
 
 def readings_table(readings: Table, baseline: Table, *, exponent: float = 0.5) -> pd.DataFrame:
@@ -203,7 +267,7 @@ def readings_table(readings: Table, baseline: Table, *, exponent: float = 0.5) -
     """
     with collect() as faults:
         x = plain_number(exponent, "emitter_exponent", faults, what="exponent")
-        later, good = _read_both(readings, baseline, faults)
+        later, good = read_both(readings, baseline, faults)
     both = pd.concat([good.assign(baseline=True), later.assign(baseline=False)])
     both = both.sort_values(["date", "baseline"], ascending=[True, False], kind="stable")
     parts = []
@@ -228,6 +292,44 @@ def readings_table(readings: Table, baseline: Table, *, exponent: float = 0.5) -
 
 
 # ---------------------------------------------------------------------------------- what is given
+class _Case(NamedTuple):
+    """A zone, its readings, their days, the last day of the baseline, and how many readings make a season."""
+
+    label: Any
+    zone: Zone
+    dates: pd.Series[pd.Timestamp]
+    start: pd.Timestamp
+    season: int
+
+
+def _cases(
+    readings: Any,
+    baseline: Any,
+    instruments: tuple[Any, Any, Any],
+    exponent: Any,
+    false_alarm: Any,
+    season_readings: Any,
+) -> list[_Case]:
+    """Read what `find_faults` takes; ``instruments`` are the two errors and the supply's variation."""
+    with collect() as faults:
+        x = plain_number(exponent, "emitter_exponent", faults, what="exponent")
+        errors = _errors(*instruments, x, faults)
+        _within(false_alarm, "false_alarm", (0.001, 0.5), faults)
+        if season_readings is not None:
+            _within(season_readings, "season_readings", (1, LONGEST_SEASON), faults)
+        later, good = read_both(readings, baseline, faults)
+        if faults:
+            return []  # never reached: the faults are raised
+        cases = []
+        for label, own in by_label(later, "zone"):
+            before = good[good["zone"] == label]
+            zone = _watch(own, before, x, errors)
+            _check_zone(label, zone, season_readings, faults)
+            season = int(season_readings or max(len(own), USUAL_SEASON))
+            cases.append(_Case(label, zone, own["date"], before["date"].max(), season))
+    return cases
+
+
 def _watch(own: pd.DataFrame, good: pd.DataFrame, x: float, errors: dict[Quantity, float]) -> Zone:
     """Bring a zone's readings to logarithms, and choose what is watched."""
     base, later = (
@@ -309,67 +411,3 @@ def _within(value: Any, name: str, ends: tuple[float, float], faults: Faults) ->
         faults.add(
             name, "is outside its range", value=repr(value), allowed=f"{kind}, {ends[0]:g} to {ends[1]:g}"
         )
-
-
-def _read_both(readings: Any, baseline: Any, faults: Faults) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Read the two tables; note readings that have no baseline, precede it, or stand there twice."""
-    later, good = _read_one(readings, "readings", faults), _read_one(baseline, "baseline", faults)
-    if later is None or good is None:
-        return pd.DataFrame(), pd.DataFrame()
-    without = ~later["zone"].isin(good["zone"])
-    mend = "take a baseline, and name the zones alike"
-    note_rows(faults, "readings, zone", "has no baseline", without, shown(later["zone"]), mend=mend)
-    early = later["date"] < later["zone"].map(good.groupby("zone")["date"].max())
-    problem = "lies before the end of the zone's baseline"
-    mend = "put it into the baseline if all was well then, or leave it out"
-    note_rows(faults, "readings, date", problem, early, shown(later["date"]), mend=mend)
-    copies = pd.concat([good, later]).duplicated()
-    in_good, in_later = copies.iloc[: len(good)], copies.iloc[len(good) :]
-    for what, own, copied in (("baseline", good, in_good), ("readings", later, in_later)):
-        problem = "repeats a row of the zone, which would count twice"
-        note_rows(faults, what, problem, copied, shown(own["time"]), mend="leave the copy out")
-    return later, good
-
-
-def _read_one(table: Any, what: str, faults: Faults) -> pd.DataFrame | None:
-    """Read a table of readings: time, date, zone, flow [m3 h-1] and pressure [kPa]; None where at fault."""
-    own = Faults()
-    frame = as_table(table, what, ("date",), ("zone", *FLOWS, *PRESSURES), own)
-    if frame is not None:
-        known = {"time": read_times(frame, what, own), "zone": read_labels(frame, "zone", what, own)}
-        flow = _read_quantity(frame, "flow", FLOWS, what, own)
-        pressure = _read_quantity(frame, "pressure", PRESSURES, what, own)
-        if not own:
-            problem, neither = "have neither flow nor pressure", flow.isna() & pressure.isna()
-            note_rows(own, what, problem, neither, shown(frame["date"]), mend="leave the row out")
-    faults.extend(tuple(own))
-    if frame is None or own:
-        return None
-    return pd.DataFrame({**known, "date": known["time"].dt.normalize(), "flow": flow, "pressure": pressure})
-
-
-def _read_quantity(
-    frame: pd.DataFrame, name: str, columns: dict[str, str], what: str, faults: Faults
-) -> pd.Series[float]:
-    """Read flow [m3 h-1] or pressure [kPa] from the one column that holds it; NaN where there is none."""
-    missing = pd.Series(np.nan, index=frame.index)
-    if frame.columns.intersection(list(columns)).empty:
-        return missing
-    column = one_column(frame, columns, what, faults)
-    if column is None:
-        return missing
-    variable = VARIABLES["flow" if name == "flow" else "outlet_pressure"]
-    values = read_numbers(frame, column, what, faults, blank=True)
-    values *= convert(1.0, columns[column], variable.unit)
-    beyond = pd.Series(outside(variable, values.to_numpy()), index=frame.index)
-    mend = "a reading is taken while the zone runs; leave blank what was not read"
-    note_rows(
-        faults,
-        f"{what}, {column}",
-        "is outside its range",
-        beyond,
-        shown(frame[column]),
-        allowed=variable.allowed(),
-        mend=mend,
-    )
-    return values
