@@ -84,10 +84,8 @@ def number(value: Any, name: str, faults: Faults, *, what: str = "", optional: b
     variable = VARIABLES[name]
     what = what or name
     if isinstance(value, str):
-        try:
-            value = parse_quantity(value, variable.unit)
-        except UnitError as error:
-            faults.add(what, str(error), value=repr(value))
+        value = from_text(value, variable.unit, what, faults)
+        if np.isnan(value):
             return float("nan")
     if isinstance(value, pd.Series):
         value = _from_series(value, what, faults)
@@ -113,6 +111,15 @@ def number(value: Any, name: str, faults: Faults, *, what: str = "", optional: b
             mend=variable.mend(result),
         )
     return result
+
+
+def from_text(text: str, unit: str, what: str, faults: Faults) -> float:
+    """Read a number with its unit, such as ``"24 in"``, and convert it; NaN where a fault was noted."""
+    try:
+        return parse_quantity(text, unit)
+    except UnitError as error:
+        faults.add(what, str(error), value=repr(text))
+        return float("nan")
 
 
 def outside(variable: Variable, values: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:

@@ -1,6 +1,9 @@
 """What a formula takes: a number, an array or a DataArray, in its unit and within its range.
 
-What is odd, text, None, a truth value, a date, becomes a fault; NaN, a number that is not known, passes.
+Where a number has a unit, it may be text with a unit of its own, as in a description: ``"300 m3/h"``,
+``"1 in"``, ``"80 %"`` for a fraction. The docstrings of formulas do not repeat this. A row of numbers is in
+the unit of the formula. What is odd, text without a unit, None, a truth value, a date, becomes a fault; NaN,
+a number that is not known, passes.
 """
 
 from __future__ import annotations
@@ -12,7 +15,9 @@ import xarray as xr
 
 from waterbudget.arguments import check_shapes, plain
 from waterbudget.checks import in_range, note_where
+from waterbudget.descriptions import from_text
 from waterbudget.errors import Faults, collect
+from waterbudget.variables import VARIABLES
 
 
 def ranged(value: Any, name: str, faults: Faults, what: str = "") -> Any:
@@ -20,7 +25,7 @@ def ranged(value: Any, name: str, faults: Faults, what: str = "") -> Any:
 
     Parameters
     ----------
-    value : float, array_like or DataArray
+    value : float, text with a unit, array_like or DataArray
         What was given.
     name : str
         The row.
@@ -35,7 +40,7 @@ def ranged(value: Any, name: str, faults: Faults, what: str = "") -> Any:
         float64; NaN where it is none.
     """
     what = what or name
-    taken = plain(value, what, faults)
+    taken = _taken(value, what, faults, VARIABLES[name].unit)
     in_range(xr.DataArray(taken), name, faults, what=what)
     return taken
 
@@ -64,7 +69,8 @@ def within(
     above : bool
         Whether only numbers above ``least`` are allowed.
     unit : str
-        Unit of both limits, to be told; empty for a number without one.
+        Unit of the numbers and of both limits, one that `waterbudget.units` knows; ``"1"`` for a fraction.
+        Empty for a number without one, such as a count: text is then refused.
     mend : str
         How to mend it.
 
@@ -73,7 +79,7 @@ def within(
     float, array or DataArray
         float64; NaN where it is none.
     """
-    taken = plain(value, what, faults)
+    taken = _taken(value, what, faults, unit)
     array = xr.DataArray(taken)
     bad = (array <= least if above else array < least) | (np.isinf(array) if most is None else array > most)
     allowed = f"above {least:g}" if above else f"{least:g} or more"
@@ -85,7 +91,7 @@ def within(
         "is outside its range",
         bad,
         {what: array},
-        allowed=f"{allowed} {unit}".rstrip(),
+        allowed=allowed if unit in ("", "1") else f"{allowed} {unit}",
         mend=mend,
     )
     return taken
@@ -99,15 +105,16 @@ def one_number(
     most: float | None = None,
     *,
     above: bool = False,
+    unit: str = "",
     mend: str = "",
 ) -> float:
     """Take one number that is known, between limits as in `within`.
 
     Parameters
     ----------
-    value : float
+    value : float, or text with a unit
         What was given; NaN is refused.
-    what, faults, least, most, above, mend
+    what, faults, least, most, above, unit, mend
         As in `within`.
 
     Returns
@@ -116,11 +123,11 @@ def one_number(
         NaN where a fault was noted.
     """
     noted = Faults()
-    taken = plain(value, what, noted, single=True)
+    taken = _taken(value, what, noted, unit, single=True)
     if not noted and np.isnan(taken):
         noted.add(what, "is not known", value="nan", allowed="a number")
     elif not noted:
-        within(taken, what, noted, least, most, above=above, mend=mend)
+        within(taken, what, noted, least, most, above=above, unit=unit, mend=mend)
     faults.extend(tuple(noted))
     return float("nan") if noted else float(taken)
 
@@ -144,6 +151,13 @@ def alike(faults: Faults, **given: Any) -> bool:
     check_shapes(noted, **given)
     faults.extend(tuple(noted))
     return not noted
+
+
+def _taken(value: Any, what: str, faults: Faults, unit: str, *, single: bool = False) -> Any:
+    """Take numbers, or text with a unit where there is one."""
+    if unit and isinstance(value, str):
+        return np.float64(from_text(value, unit, what, faults))
+    return plain(value, what, faults, single=single)
 
 
 def check_kind(value: Any, kind: type, what: str, mend: str) -> None:

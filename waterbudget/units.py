@@ -29,7 +29,7 @@ _DEFINITIONS = (
     "cubic_foot_per_second = foot ** 3 / second",
 )
 
-# A whole word of a unit -> the word that the registry understands.
+# A whole word of a unit, or a whole unit -> what the registry understands.
 _WORDS = {
     "%": "percent",
     "pct": "percent",  # picocarat
@@ -54,6 +54,7 @@ _WORDS = {
     "degree_north": "degree",
     "degrees_N": "degree",
     "deg": "degree",
+    "% per dS m-1": "percent / (decisiemens / meter)",
     "cb": "centibar",  # centibarn
 }
 
@@ -72,16 +73,20 @@ _EXAMPLES = {
     "m3 h-1": "m3/h, L/s, gpm, cfs",
     "m3 m-3": "m3/m3, %, in/ft, mm/m",
     "dS m-1": "dS/m, mS/cm",
+    "% per dS m-1": "%/(dS/m)",
     "mL": "mL, cm3, L",
+    "L": "L, mL, gal",
     "L h-1": "L/h, gph",
     "m3": "m3, L, gal, acre-ft",
     "kWh": "kWh, MJ",
     "m s-1": "m/s, km/h, mph, knot",
+    "m h-1": "m/h, cm/min, ft/min",
     "kPa": "kPa, hPa, mbar, psi, inHg",
     "degC": "degC, degF, K",
     "ha": "ha, ac, m2",
     "m": "m, cm, ft, in",
     "h": "h, min",
+    "h-1": "h-1, min-1",
     "day": "day, week",
     "1": "%, fraction",
     "%": "%, fraction",
@@ -230,7 +235,8 @@ def _unit(text: str, wanted: str) -> pint.Unit:
         message = f"unit {text!r} is not a unit alone; mend: write nothing else, {_such(wanted)}"
         raise UnitError(message)
     powers = _POWER.sub(r"\1**\2", _JOINED.sub("*", text))
-    words = _WORDS.get(text) or _WORD.sub(lambda match: _WORDS.get(match[0], match[0]), powers)
+    whole = _WORDS.get(" ".join(text.split()))
+    words = whole or _WORD.sub(lambda match: _WORDS.get(match[0], match[0]), powers)
     try:
         return _registry().Unit(words)
     except Exception as problem:

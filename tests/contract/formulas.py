@@ -10,7 +10,6 @@ import xarray as xr
 from waterbudget.errors import InputError
 
 ODD = [
-    "5 %",
     None,
     True,
     np.array([True]),
@@ -22,9 +21,9 @@ ODD = [
 ]
 
 
-def only_fault(formula, *args):
+def only_fault(formula, *args, **kwargs):
     with pytest.raises(InputError) as caught:
-        formula(*args)
+        formula(*args, **kwargs)
     (fault,) = caught.value.faults
     return fault
 

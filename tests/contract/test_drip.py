@@ -326,7 +326,7 @@ def test_uniformity_of_a_design_refuses():
         assert (fault.what, fault.problem, fault.allowed) == (name, "is outside its range", "0 to 1")
         assert fault.mend == "it is a fraction: give 0.05, not 5"
     along = lateral_pressures(PIPE, CURVE, outlets=9, spacing=0.5, inlet_pressure=100.0)
-    for wrong in (5.0, "5 %", None, True, np.nan, [0.1, 0.2]):
+    for wrong in (5.0, "500 %", None, True, np.nan, [0.1, 0.2]):
         assert only_fault(lateral_uniformity, along, CURVE, wrong).what == "emitter_variation"
     assert only_fault(lateral_uniformity, along, CURVE, 0.05, 1.5).what == "emitters_per_plant"
     short = along.drop(columns="pressure_kPa")
@@ -490,7 +490,7 @@ def test_a_list_is_an_array_and_labels_are_not_dropped(formula):
         (flow_at, (None, 100.0), "curve"),
         (flow_at, (CURVE, "much"), "pressure"),
         (friction_loss, ("16 mm", 1.0, 10.0), "pipe"),
-        (friction_loss, (PIPE, "1 m3/h", 10.0), "flow"),
+        (friction_loss, (PIPE, "1 kPa", 10.0), "flow"),
         (friction_loss, (PIPE, 1.0, None), "length"),
         (reynolds_number, (PIPE, [True]), "flow"),
         (viscosity, (80.0,), "temperature"),

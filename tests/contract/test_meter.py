@@ -656,7 +656,7 @@ def test_errors_are_estimated_only_from_enough_readings():
         ((10, 0, 0.5), "pressure"),
         ((-1, 100, 0.5), "flow"),
         ((10, 100, 1.2), "exponent"),
-        (("10", 100, 0.5), "flow"),
+        ((None, 100, 0.5), "flow"),
     ],
 )
 def test_a_conductance_of_numbers_out_of_range_is_refused(given, what):

@@ -277,7 +277,7 @@ def test_flow_at_an_unknown_pressure_is_unknown():
     assert nozzles.flow_at_pressure(1.2, 300.0, 250.0, 0.0) == 1.2
 
 
-@pytest.mark.parametrize("odd", ["3 m/s", True, [1.0, "calm"], np.array(["calm"])])
+@pytest.mark.parametrize("odd", [True, [1.0, "calm"], np.array(["calm"])])
 def test_wind_that_is_not_a_number(odd):
     fault = only_fault(spray_loss, "Playan 2005 E4", odd)
     assert fault.what == "wind"

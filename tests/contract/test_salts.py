@@ -260,7 +260,7 @@ def test_leaching_after_harvest_closes_in_a_few_rounds(system):
 @pytest.mark.parametrize(
     ("formula", "words"),
     [
-        (lambda: soil.leaching_requirement("10", 2), "water_salinity: is not a number"),
+        (lambda: soil.leaching_requirement("10", 2), "water_salinity: '10' has no unit"),
         (lambda: soil.leaching_requirement([1, 2], [3, 4, 5]), "water_salinity, crop_salinity: do not fit"),
         (lambda: soil.leaching_shortfall(-5, 20), "required: is outside its range"),
         (lambda: soil.salinity_at_yield(1, None, 0.9), "slope: is not a number"),

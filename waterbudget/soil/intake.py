@@ -68,7 +68,7 @@ def greatest_rate(soil: str, slope: float, ground: Ground) -> float:
     with collect() as faults:
         if ground not in get_args(Ground):
             faults.add("ground", "is no choice", value=repr(ground), allowed=" or ".join(get_args(Ground)))
-        slope = one_number(slope, "slope", faults, low, high, mend="in %; the table ends there")
+        slope = one_number(slope, "slope", faults, low, high, unit="%", mend="the table ends there")
     rows = frame[
         (frame["name"] == name) & (frame["ground"] == ground) & (frame["slope_percent_high"] >= slope)
     ]
@@ -290,7 +290,7 @@ def _horton(initial: Any, basic: Any, decay: Any, faults: Faults) -> tuple[Any, 
     """Take the three numbers of a falling intake."""
     initial = ranged(initial, "intake_rate", faults, "initial_intake")
     basic = ranged(basic, "intake_rate", faults, "basic_intake")
-    decay = within(decay, "decay", faults, 0.0, above=True, unit="per hour")
+    decay = within(decay, "decay", faults, 0.0, above=True, unit="h-1")
     if alike(faults, initial_intake=initial, basic_intake=basic, decay=decay):
         given = {"initial_intake": xr.DataArray(initial), "basic_intake": xr.DataArray(basic)}
         below = xr.DataArray(initial < basic)

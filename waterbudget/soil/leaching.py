@@ -1,6 +1,6 @@
 """Leaching of salts: how much water must pass through the root zone, and how salty it becomes.
 
-Plain numbers, arrays or DataArrays in and out; NaN stays NaN.
+Numbers, arrays or DataArrays in and out; NaN stays NaN.
 
 Source, where no other is named: Ayers, R.S., Westcot, D.W. (1985), *Water quality for agriculture*, FAO
 Irrigation and Drainage Paper 29 rev. 1, chapter 2 (from memory). It takes the season as a steady state, and
@@ -25,6 +25,21 @@ SOIL_WATER_OVER_EXTRACT = 2.0
 """ECsw / ECe: salinity of the soil water at field capacity over that of the saturation extract (FAO-29)."""
 SALT_PER_LITRE = 640.0
 """Dissolved salts [mg/L] for each dS/m (FAO-29, from memory; waters beyond 5 dS/m hold more)."""
+
+_UNITS = {
+    "water_salinity": "dS m-1",
+    "crop_salinity": "dS m-1",
+    "zero_yield_salinity": "dS m-1",
+    "threshold": "dS m-1",
+    "slope": "% per dS m-1",
+    "et": "mm",
+    "required": "mm",
+    "percolated": "mm",
+    "leaching_requirement": "1",
+    "leaching_fraction": "1",
+    "relative_yield": "1",
+}
+"""What the numbers of the formulas are given in."""
 
 
 # ------------------------------------------------------------------------------ requirement
@@ -339,7 +354,7 @@ def salt_mass(salinity: Any, depth: Any) -> Any:
 def _at_least_zero(**values: Any) -> list[Any]:
     """Take numbers; refuse those that are negative or none, and shapes or labels that do not fit."""
     with collect() as faults:
-        taken = {name: within(value, name, faults, 0.0) for name, value in values.items()}
+        taken = {name: within(value, name, faults, 0.0, unit=_UNITS[name]) for name, value in values.items()}
         alike(faults, **taken)
     return list(taken.values())
 

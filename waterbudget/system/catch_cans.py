@@ -24,6 +24,7 @@ from waterbudget.arguments import (
 )
 from waterbudget.descriptions import freeze
 from waterbudget.errors import Faults, collect
+from waterbudget.operands import within
 from waterbudget.system import can_findings, distribution
 from waterbudget.system.uniformity import (
     christiansen_uniformity,
@@ -64,11 +65,8 @@ def depth_from_volume(volume: Any, can_diameter: Any) -> Any:
         When one is no number or outside its range, or their shapes do not fit.
     """
     with collect() as faults:
-        volume, can_diameter = plain(volume, "volume", faults), plain(can_diameter, "can_diameter", faults)
-        bad = np.less(volume, 0.0) | np.isinf(volume)
-        note_bad(faults, "volume", "is negative or infinite", volume, bad, allowed="0 mL or more")
-        bad = np.less_equal(can_diameter, 0.0) | np.isinf(can_diameter)
-        note_bad(faults, "can_diameter", "is outside its range", can_diameter, bad, allowed="above 0 m")
+        volume = within(volume, "volume", faults, 0.0, unit="mL")
+        can_diameter = within(can_diameter, "can_diameter", faults, 0.0, above=True, unit="m")
         check_shapes(faults, volume=volume, can_diameter=can_diameter)
     return volume * 1e-3 / (np.pi / 4.0 * can_diameter * can_diameter)
 

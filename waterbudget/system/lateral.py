@@ -151,7 +151,7 @@ def lateral_uniformity(
         missing = [name for name in ("outlet", "pressure_kPa", "flow_L_per_h") if name not in along]
         if missing:
             faults.add("along", f"has no {', '.join(missing)}", mend="lateral_pressures gives it")
-        cv = one_number(emitter_variation, "emitter_variation", faults, 0.0, 1.0, mend=FRACTION)
+        cv = one_number(emitter_variation, "emitter_variation", faults, 0.0, 1.0, unit="1", mend=FRACTION)
         check_count(emitters_per_plant, "emitters_per_plant", faults)
     emitters = along[along["outlet"] > 0]
     flow, pressure = emitters["flow_L_per_h"].to_numpy(), emitters["pressure_kPa"].to_numpy()

@@ -64,7 +64,7 @@ def emission_uniformity(cv: Any, emitters_per_plant: Any, lowest_flow: Any, mean
     distribution in deviations.
     """
     with collect() as faults:
-        cv = within(cv, "cv", faults, 0.0, 1.0, mend=FRACTION)
+        cv = within(cv, "cv", faults, 0.0, 1.0, unit="1", mend=FRACTION)
         emitters_per_plant = within(emitters_per_plant, "emitters_per_plant", faults, 1.0)
         lowest_flow = ranged(lowest_flow, "emitter_flow", faults, "lowest_flow")
         mean_flow = ranged(mean_flow, "emitter_flow", faults, "mean_flow")
@@ -107,8 +107,10 @@ def statistical_uniformity(hydraulic_variation: Any, exponent: Any, emitter_vari
     memory). ``x Vh`` is the first term of a series: good while Vh is small.
     """
     with collect() as faults:
-        hydraulic = within(hydraulic_variation, "hydraulic_variation", faults, 0.0, 1.0, mend=FRACTION)
-        emitter = within(emitter_variation, "emitter_variation", faults, 0.0, 1.0, mend=FRACTION)
+        hydraulic = within(
+            hydraulic_variation, "hydraulic_variation", faults, 0.0, 1.0, unit="1", mend=FRACTION
+        )
+        emitter = within(emitter_variation, "emitter_variation", faults, 0.0, 1.0, unit="1", mend=FRACTION)
         exponent = ranged(exponent, "emitter_exponent", faults, "exponent")
         check_shapes(faults, hydraulic_variation=hydraulic, exponent=exponent, emitter_variation=emitter)
     return 1.0 - variation_of_flow(hydraulic, exponent, emitter)

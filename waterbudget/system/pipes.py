@@ -82,7 +82,7 @@ class Pipe:
                         allowed=f"at most {0.05 * diameter:g} m, 0.05 of the diameter",
                         mend="give it in metres",
                     )
-            temperature = one_number(self.temperature, "temperature", faults, 0.0, 60.0)
+            temperature = one_number(self.temperature, "temperature", faults, 0.0, 60.0, unit="degC")
         given = {"diameter": diameter, "roughness": roughness}
         freeze(self, given | {"coefficient": coefficient, "temperature": temperature})
 
