@@ -192,23 +192,38 @@ def note_bad(
     )
 
 
-def check_shapes(faults: Faults, **given: Any) -> None:
-    """Refuse arrays whose shapes do not fit one another, and DataArrays whose labels differ."""
+def check_shapes(faults: Faults, **given: Any) -> bool:
+    """Refuse arrays whose shapes do not fit one another, and DataArrays whose labels differ.
+
+    Parameters
+    ----------
+    faults : Faults
+        Takes what is wrong.
+    **given : float, array or DataArray
+        Numbers by name.
+
+    Returns
+    -------
+    bool
+        Whether they fit, so that they can be set against one another.
+    """
     labelled = [value for value in given.values() if isinstance(value, xr.DataArray) and value.ndim]
     if labelled:
         try:
-            xr.align(*labelled, join="exact")
+            xr.align(*labelled, join="exact", copy=False)
         except ValueError:
             faults.add(", ".join(given), "have different labels", allowed="the same labels in the same order")
-            return
+            return False
         if len({value.dims for value in labelled}) > 1:  # they broadcast by name
-            return
+            return True
     shapes = [np.shape(value) for value in given.values()]
     try:
         np.broadcast_shapes(*shapes)
     except ValueError:
         value = ", ".join(f"shape {shape}" for shape in shapes)
         faults.add(", ".join(given), "do not fit", value=value, allowed="one number, or one for one")
+        return False
+    return True
 
 
 # ---------------------------------------------------------------------------------- counts and words

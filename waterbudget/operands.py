@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from waterbudget.arguments import check_shapes, plain
+from waterbudget.arguments import plain
 from waterbudget.checks import in_range, note_where
 from waterbudget.descriptions import from_text
 from waterbudget.errors import Faults, collect
@@ -130,27 +130,6 @@ def one_number(
         within(taken, what, noted, least, most, above=above, unit=unit, mend=mend)
     faults.extend(tuple(noted))
     return float("nan") if noted else float(taken)
-
-
-def alike(faults: Faults, **given: Any) -> bool:
-    """Refuse arrays whose shapes or labels do not fit, and say whether they can be set against one another.
-
-    Parameters
-    ----------
-    faults : Faults
-        Takes what is wrong.
-    **given : float, array or DataArray
-        As `ranged` and `within` give them, by name.
-
-    Returns
-    -------
-    bool
-        Whether they fit.
-    """
-    noted = Faults()
-    check_shapes(noted, **given)
-    faults.extend(tuple(noted))
-    return not noted
 
 
 def _taken(value: Any, what: str, faults: Faults, unit: str, *, single: bool = False) -> Any:

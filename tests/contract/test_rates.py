@@ -170,7 +170,7 @@ def test_diameters_in_millimetres_are_not_guessed():
 def test_different_days_are_not_cut_to_the_common_ones():
     humidity = xr.full_like(WIND.isel(time=slice(2)), 50.0)
     fault = only_fault(spray_loss, "Playan 2005 E14", WIND.clip(max=4.0), humidity=humidity)
-    assert fault.problem == "differ in their labels"
+    assert fault.problem == "have different labels"
 
 
 def test_names_of_regressions():

@@ -12,11 +12,12 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from waterbudget.arguments import check_shapes
 from waterbudget.checks import note_where
 from waterbudget.errors import Faults, collect
 from waterbudget.handbook.names import find, fitting
 from waterbudget.handbook.tables import read
-from waterbudget.operands import alike, one_number, ranged, within
+from waterbudget.operands import one_number, ranged, within
 from waterbudget.units import convert
 
 MINUTES_PER_HOUR = 60.0
@@ -221,7 +222,7 @@ def horton_rate(hours: Any, initial_intake: Any, basic_intake: Any, decay: Any) 
     with collect() as faults:
         hours = within(hours, "hours", faults, 0.0, unit="h")
         initial_intake, basic_intake, decay = _horton(initial_intake, basic_intake, decay, faults)
-        alike(faults, hours=hours, initial_intake=initial_intake, decay=decay)
+        check_shapes(faults, hours=hours, initial_intake=initial_intake, decay=decay)
     return basic_intake + (initial_intake - basic_intake) * np.exp(-decay * hours)
 
 
@@ -238,7 +239,7 @@ def horton_depth(hours: Any, initial_intake: Any, basic_intake: Any, decay: Any)
     with collect() as faults:
         hours = within(hours, "hours", faults, 0.0, unit="h")
         initial_intake, basic_intake, decay = _horton(initial_intake, basic_intake, decay, faults)
-        alike(faults, hours=hours, initial_intake=initial_intake, decay=decay)
+        check_shapes(faults, hours=hours, initial_intake=initial_intake, decay=decay)
     drop = initial_intake - basic_intake
     return basic_intake * hours - drop * np.expm1(-decay * hours) / decay
 
@@ -274,7 +275,7 @@ def longest_set(rate: Any, initial_intake: Any, basic_intake: Any, decay: Any) -
     with collect() as faults:
         rate = ranged(rate, "application_rate", faults, "rate")
         initial_intake, basic_intake, decay = _horton(initial_intake, basic_intake, decay, faults)
-        alike(faults, rate=rate, initial_intake=initial_intake, decay=decay)
+        check_shapes(faults, rate=rate, initial_intake=initial_intake, decay=decay)
     return xr.apply_ufunc(_until_runoff, rate, initial_intake, basic_intake, decay)
 
 
@@ -291,7 +292,7 @@ def _horton(initial: Any, basic: Any, decay: Any, faults: Faults) -> tuple[Any, 
     initial = ranged(initial, "intake_rate", faults, "initial_intake")
     basic = ranged(basic, "intake_rate", faults, "basic_intake")
     decay = within(decay, "decay", faults, 0.0, above=True, unit="h-1")
-    if alike(faults, initial_intake=initial, basic_intake=basic, decay=decay):
+    if check_shapes(faults, initial_intake=initial, basic_intake=basic, decay=decay):
         given = {"initial_intake": xr.DataArray(initial), "basic_intake": xr.DataArray(basic)}
         below = xr.DataArray(initial < basic)
         note_where(faults, "initial_intake", "is below the basic intake", below, given)

@@ -15,9 +15,10 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from waterbudget.arguments import check_shapes
 from waterbudget.checks import note_where
 from waterbudget.errors import Faults, collect
-from waterbudget.operands import alike, within
+from waterbudget.operands import within
 
 UPTAKE_PATTERN = (0.4, 0.3, 0.2, 0.1)
 """Part of the uptake from each quarter of the root zone, from the top (FAO-29, from memory)."""
@@ -355,7 +356,7 @@ def _at_least_zero(**values: Any) -> list[Any]:
     """Take numbers; refuse those that are negative or none, and shapes or labels that do not fit."""
     with collect() as faults:
         taken = {name: within(value, name, faults, 0.0, unit=_UNITS[name]) for name, value in values.items()}
-        alike(faults, **taken)
+        check_shapes(faults, **taken)
     return list(taken.values())
 
 

@@ -17,7 +17,7 @@ from waterbudget.checks import note_where
 from waterbudget.errors import Faults, collect
 from waterbudget.handbook.classes import rate
 from waterbudget.handbook.tables import read
-from waterbudget.operands import alike, ranged, within
+from waterbudget.operands import ranged, within
 
 Measure = Literal[
     "variation, point source",
@@ -69,7 +69,7 @@ def emission_uniformity(cv: Any, emitters_per_plant: Any, lowest_flow: Any, mean
         lowest_flow = ranged(lowest_flow, "emitter_flow", faults, "lowest_flow")
         mean_flow = ranged(mean_flow, "emitter_flow", faults, "mean_flow")
         shown = {"lowest_flow": lowest_flow, "mean_flow": mean_flow}
-        if alike(faults, cv=cv, emitters_per_plant=emitters_per_plant, **shown):
+        if check_shapes(faults, cv=cv, emitters_per_plant=emitters_per_plant, **shown):
             none = xr.DataArray(mean_flow == 0.0)
             note_where(faults, "mean_flow", "is 0", none, shown, allowed="above 0")
             # The mean of equal flows may lie below them in its last bit.

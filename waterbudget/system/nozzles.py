@@ -13,7 +13,7 @@ import xarray as xr
 from waterbudget.arguments import check_shapes
 from waterbudget.checks import note_where
 from waterbudget.errors import collect
-from waterbudget.operands import alike, ranged, within
+from waterbudget.operands import ranged, within
 
 SECONDS_PER_HOUR = 3600.0
 
@@ -143,7 +143,7 @@ def worn_flow_ratio(diameter: Any, worn_diameter: Any) -> Any:
         diameter = ranged(diameter, "diameter", faults)
         worn_diameter = ranged(worn_diameter, "diameter", faults, "worn_diameter")
         given = {"diameter": diameter, "worn_diameter": worn_diameter}
-        if alike(faults, **given):
+        if check_shapes(faults, **given):
             note_where(
                 faults,
                 "worn_diameter",

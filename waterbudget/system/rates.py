@@ -13,7 +13,7 @@ import xarray as xr
 from waterbudget.arguments import check_shapes, check_word
 from waterbudget.checks import note_where
 from waterbudget.errors import collect
-from waterbudget.operands import alike, ranged, within
+from waterbudget.operands import ranged, within
 from waterbudget.system.amounts import M3_PER_MM_HA
 
 MM_PER_M = 1000.0
@@ -179,7 +179,7 @@ def pivot_peak_rate(
         radius = ranged(radius, "spacing", faults, "radius")
         wetted_width = ranged(wetted_width, "spacing", faults, "wetted_width")
         distance = ranged(distance, "distance", faults)
-        if alike(faults, flow=flow, radius=radius, wetted_width=wetted_width, distance=distance):
+        if check_shapes(faults, flow=flow, radius=radius, wetted_width=wetted_width, distance=distance):
             beyond = xr.DataArray(distance > radius)
             shown = {"distance": distance, "radius": radius}
             note_where(faults, "distance", "is beyond the watered circle", beyond, shown)

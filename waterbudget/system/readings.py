@@ -14,9 +14,9 @@ from typing import Any, NamedTuple
 import numpy as np
 import pandas as pd
 
-from waterbudget.arguments import plain_number
+from waterbudget.arguments import check_shapes, plain_number
 from waterbudget.errors import Faults, collect
-from waterbudget.operands import alike, within
+from waterbudget.operands import within
 from waterbudget.system.change import Quantity, Watched, Zone, largest_by_chance, smallest_found, walk
 from waterbudget.system.gauges import read_both
 from waterbudget.tables import Table, by_label
@@ -84,7 +84,7 @@ def conductance(flow: Any, pressure: Any, exponent: Any) -> Any:
         flow = within(flow, "flow", faults, 0.0, above=True, unit="m3 h-1")
         pressure = within(pressure, "pressure", faults, 0.0, above=True, unit="kPa")
         exponent = within(exponent, "exponent", faults, 0.0, 1.0)
-        alike(faults, flow=flow, pressure=pressure, exponent=exponent)
+        check_shapes(faults, flow=flow, pressure=pressure, exponent=exponent)
     return flow / pressure**exponent
 
 

@@ -12,7 +12,7 @@ from typing import Any, Literal, NamedTuple, get_args
 import pandas as pd
 import xarray as xr
 
-from waterbudget.arguments import check_word
+from waterbudget.arguments import check_shapes, check_word
 from waterbudget.checks import first, quantity
 from waterbudget.descriptions import Source
 from waterbudget.errors import Faults, collect
@@ -142,7 +142,7 @@ def spray_loss(
     blowing = arrays["wind"]
     doubts = []
     with collect() as faults:
-        _check_labels(arrays, faults)
+        check_shapes(faults, **arrays)
         for name in _variables(row):
             data, (low, high), unit = arrays[name], _range(row, name), _TERMS[name].unit
             bad = (data < low) | (data > high)
@@ -221,15 +221,6 @@ def _take(row: pd.Series[Any], given: Mapping[str, Any], faults: Faults) -> dict
         elif value is not None:
             taken[name] = xr.DataArray(ranged(value, _TERMS[name].row, faults, name))
     return taken
-
-
-def _check_labels(arrays: Mapping[str, xr.DataArray], faults: Faults) -> None:
-    """Note different labels: arithmetic would keep the common ones and drop the others in silence."""
-    try:
-        xr.align(*arrays.values(), join="exact", copy=False)
-    except ValueError as problem:
-        mend = "give the same labels to all"
-        faults.add(", ".join(arrays), "differ in their labels", value=str(problem), mend=mend)
 
 
 def _limits(wind: xr.DataArray, loss: xr.DataArray) -> list[str]:
