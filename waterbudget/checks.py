@@ -14,6 +14,7 @@ import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 
+from waterbudget.descriptions import place
 from waterbudget.errors import Faults
 from waterbudget.variables import VARIABLES
 
@@ -273,13 +274,13 @@ def labelled(objects: Mapping[str, xr.DataArray | xr.Dataset], faults: Faults) -
 
 def first_label(marked: xr.DataArray) -> str:
     """Name the first marked cell by its labels; empty for a single cell."""
-    if not marked.dims or not bool(marked.any()):
-        return ""
-    at = np.argwhere(marked.values)[0]
-    return ", ".join(
-        f"{dim} {marked[dim].values[i] if dim in marked.coords else i}"
-        for dim, i in zip(marked.dims, at, strict=True)
-    )
+    return place(marked, _first_marked(marked)) if bool(marked.any()) else ""
+
+
+def _first_marked(marked: xr.DataArray) -> dict[Hashable, int]:
+    """Give the index of the first marked cell along each dimension."""
+    at = np.unravel_index(int(np.argmax(marked.values)), marked.shape) if marked.ndim else ()
+    return {dim: int(i) for dim, i in zip(marked.dims, at, strict=True)}
 
 
 def note_where(
@@ -307,17 +308,16 @@ def note_where(
     """
     if not bool(bad.any()):
         return
-    at = np.unravel_index(int(np.flatnonzero(bad.values)[0]), bad.shape)
-    place = {dim: int(i) for dim, i in zip(bad.dims, at, strict=True)}
+    at = _first_marked(bad)
     shown = []
     for name, value in values.items():
         array = xr.DataArray(value)
-        one = array.isel({dim: i for dim, i in place.items() if dim in array.dims})
+        one = array.isel({dim: i for dim, i in at.items() if dim in array.dims})
         shown.append(f"{name} " + ", ".join(f"{number:g}" for number in np.atleast_1d(one.values).ravel()))
     faults.add(
         what,
         problem,
-        where=first_label(bad),
+        where=place(bad, at),
         value=", ".join(shown),
         count=int(bad.sum()),
         allowed=allowed,
@@ -404,13 +404,8 @@ def first(data: xr.DataArray, bad: npt.NDArray[np.bool_]) -> tuple[str, float, i
     flags = xr.DataArray(bad, dims=data.dims)
     if "time" in data.dims:
         flags = flags.transpose("time", ...)
-    place = np.unravel_index(int(np.argmax(flags.values)), flags.shape) if flags.ndim else ()
-    at = {dim: int(i) for dim, i in zip(flags.dims, place, strict=True)}
-    words = []
-    for dim, i in at.items():
-        label = data.indexes[dim][i] if dim in data.indexes else i + 1
-        words.append(_day(label) if dim == "time" else f"{dim} {label}")
-    return ", ".join(words), float(data[at]), int(flags.sum())
+    at = _first_marked(flags)
+    return place(data, at), float(data[at]), int(flags.sum())
 
 
 def quantity(value: float, unit: str) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from typing import Any, ClassVar, NamedTuple, Protocol, TypeVar
 
 import numpy as np
@@ -133,6 +133,32 @@ def outside(variable: Variable, values: np.ndarray[Any, Any]) -> np.ndarray[Any,
     return bad
 
 
+def place(array: xr.DataArray, at: Mapping[Hashable, int]) -> str:
+    """Name a place in an array for people: ``"2024-07-03, station north"``.
+
+    Parameters
+    ----------
+    array : DataArray
+        Its labels name the place; along a dimension without labels it is a position, from 1 on.
+    at : mapping of str to int
+        Index along each dimension; empty for a plain number, which has no place.
+
+    Returns
+    -------
+    str
+    """
+    words = []
+    for dim, i in at.items():
+        label = array.indexes[dim][i] if dim in array.indexes else i + 1
+        # A list has no names: its one axis becomes dim_0.
+        name = "value " if array.dims == ("dim_0",) else f"{dim} "
+        if isinstance(label, pd.Timestamp):
+            name = "" if dim == "time" else name
+            label = f"{label:%Y-%m-%d}" if label == label.normalize() else f"{label:%Y-%m-%d %H:%M}"
+        words.append(f"{name}{label}")
+    return ", ".join(words)
+
+
 def _from_series(value: pd.Series, what: str, faults: Faults) -> xr.DataArray | None:
     """Turn a Series into an array: a date index is ``time``, any other must be named; None at fault."""
     dim = "time" if isinstance(value.index, pd.DatetimeIndex) else value.index.name
@@ -161,14 +187,10 @@ def _array(value: xr.DataArray, variable: Variable, what: str, faults: Faults, o
         bad |= np.isnan(values)
     if bad.any():
         at = tuple(int(i) for i in np.argwhere(bad)[0])
-        where = ", ".join(
-            f"{dim} {result[dim].values[i] if dim in result.coords else i}"
-            for dim, i in zip(result.dims, at, strict=True)
-        )
         faults.add(
             what,
             "is outside its range or missing",
-            where=where,
+            where=place(result, dict(zip(result.dims, at, strict=True))),
             value=f"{values[at]:g}",
             count=int(bad.sum()),
             allowed=variable.allowed(),

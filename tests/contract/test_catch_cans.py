@@ -352,7 +352,7 @@ def test_rings_that_are_refused():
     assert "two differ" in str(only_fault(ring_area, [50.0, 50.0]))
     assert "first at can 2; found -1" in str(only_fault(ring_area, [50.0, -1.0]))
     assert "first at can 2; found nan" in str(only_fault(ring_area, [50.0, None]))
-    assert "first at dim_0 1; found volume -1" in str(only_fault(depth_from_volume, [5.0, -1.0], 0.1))
+    assert "first at value 2; found volume -1" in str(only_fault(depth_from_volume, [5.0, -1.0], 0.1))
     assert only_fault(run_time_multiplier, -0.1).allowed == "0 to 1"
     assert only_fault(uniformity_from_cv, -0.1).allowed == "0 or more"
 

@@ -9,7 +9,8 @@ import pandas as pd
 import pytest
 import xarray as xr
 
-from waterbudget.checks import complete, in_range, labelled, time_axis
+from waterbudget.checks import complete, first_label, in_range, labelled, note_where, time_axis
+from waterbudget.descriptions import number
 from waterbudget.errors import Fault, Faults
 
 DAYS = pd.date_range("2024-07-01", periods=4)
@@ -212,3 +213,28 @@ def test_a_percentage_is_no_fraction() -> None:
     in_range(xr.DataArray([0.8, 75.0]), "efficiency", faults)
     (fault,) = faults
     assert fault.mend == "give a fraction, not a percentage"
+
+
+@pytest.mark.parametrize(
+    ("data", "where"),
+    [
+        (xr.DataArray([1.0, -1.0]), "value 2"),
+        (xr.DataArray([1.0, -1.0], dims="spot"), "spot 2"),
+        (xr.DataArray([1.0, -1.0], dims="time"), "time 2"),
+        (
+            xr.DataArray([[1.0, 1.0], [1.0, -1.0]], dims=("spot", "field"), coords={"field": ["a", "b"]}),
+            "spot 2, field b",
+        ),
+        (xr.DataArray([1.0, -1.0], dims="time", coords={"time": DAYS[:2]}), "2024-07-02"),
+        (xr.DataArray([1.0, -1.0], dims="planted", coords={"planted": DAYS[:2]}), "planted 2024-07-02"),
+    ],
+)
+def test_every_check_names_a_place_alike_and_counts_from_one(data: xr.DataArray, where: str) -> None:
+    bad = data < 0.0
+    faults = Faults()
+    note_where(faults, "rain", "is negative", bad, {"rain": data})
+    in_range(data, "rain", faults)
+    if data.dims != ("dim_0",):  # a description takes named dimensions alone
+        number(data, "rain", faults)
+    assert {fault.where for fault in faults} == {where}
+    assert first_label(bad) == where

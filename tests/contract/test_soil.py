@@ -454,7 +454,7 @@ def test_hourly_runoff_keeps_labels_and_gaps():
             "2024-06-01 00:30:00",
         ),
         (hours().tz_localize("Asia/Tokyo"), 10.0, "time zone", ""),
-        (-hours(), 10.0, "outside its range", "time"),
+        (-hours().shift(1, fill_value=0.0), 10.0, "outside its range", "2024-06-01 01:00"),
         (5.0, 10.0, "not a series on time", ""),
         (hours(), 0.0, "outside its range", ""),
     ],
