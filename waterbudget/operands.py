@@ -40,7 +40,7 @@ def ranged(value: Any, name: str, faults: Faults, what: str = "") -> Any:
         float64; NaN where it is none.
     """
     what = what or name
-    taken = _taken(value, what, faults, VARIABLES[name].unit)
+    taken = _read(value, what, faults, VARIABLES[name].unit)
     in_range(xr.DataArray(taken), name, faults, what=what)
     return taken
 
@@ -79,7 +79,7 @@ def within(
     float, array or DataArray
         float64; NaN where it is none.
     """
-    taken = _taken(value, what, faults, unit)
+    taken = _read(value, what, faults, unit)
     array = xr.DataArray(taken)
     bad = (array <= least if above else array < least) | (np.isinf(array) if most is None else array > most)
     allowed = f"above {least:g}" if above else f"{least:g} or more"
@@ -123,7 +123,7 @@ def one_number(
         NaN where a fault was noted.
     """
     noted = Faults()
-    taken = _taken(value, what, noted, unit, single=True)
+    taken = _read(value, what, noted, unit, single=True)
     if not noted and np.isnan(taken):
         noted.add(what, "is not known", value="nan", allowed="a number")
     elif not noted:
@@ -132,7 +132,7 @@ def one_number(
     return float("nan") if noted else float(taken)
 
 
-def _taken(value: Any, what: str, faults: Faults, unit: str, *, single: bool = False) -> Any:
+def _read(value: Any, what: str, faults: Faults, unit: str, *, single: bool = False) -> Any:
     """Take numbers, or text with a unit where there is one."""
     if unit and isinstance(value, str):
         return np.float64(from_text(value, unit, what, faults))

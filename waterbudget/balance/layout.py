@@ -317,7 +317,7 @@ def follow(each: list[Days], first_days: list[xr.DataArray], time: pd.DatetimeIn
         takes = days >= first_day
         own = own._replace(number=float(number))
         changed: dict[str, Any] = {
-            name: _taken(takes, getattr(own, name), getattr(merged, name), cells)
+            name: _from_its_day_on(takes, getattr(own, name), getattr(merged, name), cells)
             for name in Days._fields
             if name != "deepest_root"
         }
@@ -328,8 +328,8 @@ def follow(each: list[Days], first_days: list[xr.DataArray], time: pd.DatetimeIn
     return merged
 
 
-def _taken(takes: xr.DataArray, new: Number, old: Number, cells: Cells) -> Number:
-    """Choose by day; numbers that agree stay as they are."""
+def _from_its_day_on(takes: xr.DataArray, new: Number, old: Number, cells: Cells) -> Number:
+    """Take the new on the days that it takes over, the old before; numbers that agree stay as they are."""
     if not isinstance(new, xr.DataArray) and not isinstance(old, xr.DataArray):
         if new == old or (np.isnan(new) and np.isnan(old)):
             return new

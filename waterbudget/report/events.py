@@ -98,9 +98,9 @@ def events(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
     sizes = {dim: season.sizes[dim] for dim in (*labels, "time")}
     rows = np.nonzero(spread(season["irrigation_net"], sizes) > 0)
 
-    day = {name: _taken(season[name], sizes, rows) for name in _NEEDED}
+    day = {name: _at_rows(season[name], sizes, rows) for name in _NEEDED}
     net, gross = day["irrigation_net"], day["irrigation_gross"]
-    depth_before, depth_wetted = (_taken(values, sizes, rows) for values in (before, wetted))
+    depth_before, depth_wetted = (_at_rows(values, sizes, rows) for values in (before, wetted))
     recorded, purpose = _record(season, sizes, rows)
 
     in_depth, in_length, in_volume = (shown_unit(unit, units) for unit in ("mm", "m", "m3"))
@@ -139,7 +139,7 @@ def _at_spots(season: xr.Dataset) -> tuple[xr.DataArray, xr.DataArray]:
     return watched_mean(before, weights), watched_mean(wetted, weights)
 
 
-def _taken(values: xr.DataArray, sizes: dict[str, int], rows: tuple[NDArray[np.intp], ...]) -> NDArray[Any]:
+def _at_rows(values: xr.DataArray, sizes: dict[str, int], rows: tuple[NDArray[np.intp], ...]) -> NDArray[Any]:
     """Give the values at the rows, from an array that may lack some of the dimensions."""
     return np.asarray(spread(values, sizes)[rows])
 
