@@ -414,3 +414,12 @@ def test_basic_intake_is_of_whole_names():
     assert "Nebraska" in source
     for other in ("loam", "sand", "silty clay"):  # parts of names in the table, but other textures
         assert only_fault(basic_intake, other).problem == "the handbook has no rate for it"
+
+
+def test_a_refused_intake_says_what_the_handbook_has():
+    fault = only_fault(basic_intake, "clay loam")
+    assert fault.allowed == "Fine sand, Sandy loam, Silt loam, Clay"
+    assert "greatest_rate tells what sprinklers may apply on 'Heavy clay or clay loam'" in fault.mend
+    assert greatest_rate("clay loam", 4.0, "covered") == pytest.approx(0.2 * 25.4)
+    for other in ("loam", "silty clay", None):  # loam is part of three names, the others of none
+        assert "greatest_rate" not in only_fault(basic_intake, other).mend

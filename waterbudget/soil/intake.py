@@ -63,7 +63,7 @@ def greatest_rate(soil: str, slope: float, ground: Ground) -> float:
     Source: USDA table, see the rows of the handbook.
     """
     frame = read("sprinkler_rates")
-    names = list(dict.fromkeys(frame["name"]))
+    names = _rated_soils()
     name = names[find("soil", soil, [(one,) for one in names], listing="table('sprinkler_rates')['name']")]
     low, high = frame["slope_percent_low"].min(), frame["slope_percent_high"].max()
     with collect() as faults:
@@ -75,6 +75,18 @@ def greatest_rate(soil: str, slope: float, ground: Ground) -> float:
     ]
     row = rows.sort_values("slope_percent_high").iloc[0]
     return convert(float(row["rate_in_per_h"]), "in/h", "mm h-1")
+
+
+def _rated_soils() -> list[str]:
+    """Name the classes of soil for which a greatest rate is printed."""
+    return list(dict.fromkeys(read("sprinkler_rates")["name"]))
+
+
+def _rated(texture: str) -> str:
+    """Name the one such class that a texture may stand for; empty where there is none, or several."""
+    names = _rated_soils()
+    hits = fitting(texture, [(name,) for name in names])
+    return names[hits[0]] if len(hits) == 1 else ""
 
 
 def basic_intake(texture: str) -> BasicIntake:
@@ -93,7 +105,7 @@ def basic_intake(texture: str) -> BasicIntake:
     Raises
     ------
     InputError
-        When the table has no rate for the texture.
+        When the table has no rate for the texture. Where `greatest_rate` has one, of sprinklers, it says so.
 
     Notes
     -----
@@ -106,6 +118,9 @@ def basic_intake(texture: str) -> BasicIntake:
         if not hits:
             allowed = ", ".join(frame["name"])
             mend = "measure it; saturated_conductivity is an upper bound for any texture"
+            near = _rated(texture)
+            if near:
+                mend += f"; greatest_rate tells what sprinklers may apply on {near!r}, by slope and cover"
             problem = "the handbook has no rate for it"
             faults.add("texture", problem, value=repr(texture), allowed=allowed, mend=mend)
     row = frame.iloc[hits[0]]
