@@ -44,8 +44,8 @@ def test_maize_of_table_23():
 def test_requirement_of_maize(check):
     # ECw 1.2 dS/m, ECe 2.5 at 90 % of the yield; LR is printed as 0.10, and 0.106 is the unrounded number.
     check(FAO29, "leaching requirement [1]", 0.106, leaching_requirement(1.2, 2.5), 0.0005)
-    # Printed with LR rounded to 0.10: 800/0.9 = 888.9. Printed to tens.
-    check(FAO29, "water for ET and leaching, LR 0.10 [mm]", 890, required_water(800, 0.10), 5)
+    # Printed with LR rounded to 0.10: 800/0.9 = 888.9, within 3 mm of print (895 with the unrounded number is not).
+    check(FAO29, "water for ET and leaching, LR 0.10 [mm]", 890, required_water(800, 0.10), 3)
     check(FAO29, "ECe at 90 % of the yield [dS/m]", 2.5, salinity_at_yield(*MAIZE, 0.9), 0.05)
 
 

@@ -25,6 +25,7 @@ from waterbudget.soil import (
     texture_class,
     water_from_particles,
 )
+from waterbudget.units import convert
 
 SAXTON_RAWLS = "Saxton and Rawls 2006"
 HALF_OF_THE_LAST_DIGIT = {"water": 0.005 + 1e-12, "conductivity": 0.05 + 1e-12}
@@ -78,6 +79,17 @@ def test_a_soil_from_its_particles_holds_what_table_3_says(check):
     got = [soil.wilting_point, soil.field_capacity, soil.saturation]
     check(f"{SAXTON_RAWLS}, Table 3", "loam, as a soil [m3/m3]", [0.14, 0.28, 0.46], got, 0.005)
     assert wb.descriptions.sources(soil)["saturation"].startswith(SAXTON_RAWLS)
+
+
+def test_available_water_of_a_foot_of_soil(check):
+    # 48 % at field capacity and 28 % at wilting point, by volume: 20 % of 12 in.
+    soil = wb.Soil(field_capacity="48 %", wilting_point="28 %")
+    got = [
+        convert(water, "m3/m3", "in/ft")
+        for water in (soil.field_capacity, soil.wilting_point, store(soil).available_water)
+    ]
+    source = "Handbook example, from memory"
+    check(source, "field capacity, wilting point, available water [in/ft]", [5.76, 3.36, 2.4], got, 1e-9)
 
 
 @pytest.mark.parametrize(("texture", "sand", "clay"), PARTICLES)
