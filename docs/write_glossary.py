@@ -1,9 +1,13 @@
-"""Write docs/glossary.md from the tables in the code: ``python docs/write_glossary.py``."""
+"""Write docs/glossary.md from the tables and docstrings in the code: ``python docs/write_glossary.py``."""
 
 from __future__ import annotations
 
+import inspect
 from pathlib import Path
+from types import ModuleType
+from typing import get_args
 
+from waterbudget import report, soil, system
 from waterbudget.batch.columns import FILES, Column
 from waterbudget.variables import VARIABLES, Variable
 
@@ -32,6 +36,18 @@ COLUMNS = """
 The files are described in [farm-folder.md](farm-folder.md). A column of numbers is named by its quantity and
 one of the units listed; a blank cell means "not given".
 """
+
+FUNCTIONS = """
+## Functions
+
+Every public name of three rooms, by the first line of its help; `help(wb.system.pump_keeps_up)` has the rest.
+A number that has a unit may be text there: `"300 m3/h"`, `"80 %"`. Measures of uniformity and distributions
+have no unit, and take numbers alone. So does the arithmetic that the balance does for every day, which checks
+nothing: `hours` and `volume`, runoff by curve number and by intensity, water by particles, evaporable water
+and the rise from a water table.
+"""
+
+ROOMS = {"system": system, "soil": soil, "report": report}
 
 
 MEANINGS = {
@@ -106,7 +122,23 @@ def page() -> str:
         parts.append("| column | cells | meaning | needed |")
         parts.append("|---|---|---|---|")
         parts += [_column(stem, column) for stem, column in columns.items()]
+    parts.append(FUNCTIONS)
+    for name, room in ROOMS.items():
+        parts.append(f"\n### `waterbudget.{name}`\n")
+        parts.append("| name | what it answers |")
+        parts.append("|---|---|")
+        parts += [_function(one, room) for one in room.__all__]
     return "\n".join(parts) + "\n"
+
+
+def _function(name: str, room: ModuleType) -> str:
+    """Write one public name: the first line of its docstring, or the words that it stands for."""
+    thing = getattr(room, name)
+    choices = get_args(thing)
+    line = (
+        f"one of {', '.join(map(repr, choices))}" if choices else str(inspect.getdoc(thing)).splitlines()[0]
+    )
+    return f"| `{name}` | {line.replace('``', '`').rstrip('.')} |"
 
 
 def _variable(variable: Variable) -> str:

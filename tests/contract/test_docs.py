@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import pytest
 
+import waterbudget as wb
 from waterbudget.__main__ import main
 
 ROOT = Path(__file__).parents[2]
@@ -56,6 +57,17 @@ def test_glossary_is_what_its_script_writes():
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     assert module.PAGE.read_text(encoding="utf-8") == module.page(), "run: python docs/write_glossary.py"
+
+
+@pytest.mark.parametrize("room", [wb.system, wb.soil, wb.report], ids=lambda room: room.__name__)
+def test_every_public_name_is_listed_with_what_it_answers(room):
+    text = (ROOT / "docs" / "glossary.md").read_text(encoding="utf-8")
+    _, _, section = text.partition(f"### `{room.__name__}`\n")
+    listed = re.findall(
+        r"^\| `(\w+)` \| (.+) \|$", section.partition("\n## ")[0].partition("\n### ")[0], re.MULTILINE
+    )
+    assert [name for name, _ in listed] == room.__all__
+    assert all(len(answer) > 10 for _, answer in listed)
 
 
 @pytest.mark.parametrize("page", WITH_CODE, ids=lambda page: page.name)
