@@ -153,6 +153,18 @@ def test_faults_raise_all_at_once() -> None:
         check_weather(good.to_dataframe())
 
 
+def test_both_values_of_a_pair_stand_at_the_place_that_is_named() -> None:
+    station = xr.DataArray([0.0, 0.0], dims="station", coords={"station": ["north", "south"]})
+    data = weather(3)
+    tmax = (data["tmax"] + station).transpose("station", "time")
+    tmax[0, 2], tmax[1, 1] = 1.0, 2.0  # the first in time is not the first in the array
+    with pytest.raises(InputError) as caught:
+        check_weather(data.assign(tmax=tmax))
+    fault = next(one for one in caught.value.faults if one.what == "tmin and tmax")
+    assert (fault.where, fault.count) == ("2024-07-02, station south", 2)
+    assert fault.value.endswith("tmax 2 degC")
+
+
 def test_weather_is_left_as_it_is() -> None:
     given = changed("rain", {2: np.nan})
     before = given.copy(deep=True)

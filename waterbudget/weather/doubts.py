@@ -76,7 +76,7 @@ def value_faults(weather: xr.Dataset, faults: Faults) -> None:
         if bad.any():
             unit = VARIABLES[low].unit
             where, value, count = first(lower, bad)
-            other = float(upper.values[np.unravel_index(int(np.argmax(bad)), bad.shape)])
+            _, other, _ = first(upper, bad)
             faults.add(
                 f"{low} and {high}",
                 f"are the wrong way round: {low} is above {high}",
