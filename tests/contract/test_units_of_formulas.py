@@ -105,6 +105,7 @@ BY_THE_DAY = {
 }
 """Bare arithmetic, done for every day and cell or within descriptions: it takes numbers alone."""
 ROWS = {
+    "detectable_change",
     "emitter_findings",
     "field_uniformity",
     "find_faults",
