@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -12,19 +12,13 @@ from numpy.typing import NDArray
 
 from waterbudget import descriptions
 from waterbudget.balance import drivers
-from waterbudget.balance.ground import Made, available_within
-from waterbudget.balance.layout import Cells, Days
-from waterbudget.balance.record import Record
+from waterbudget.balance.assumptions import assumptions
+from waterbudget.balance.ground import available_within
+from waterbudget.balance.inputs import Inputs
+from waterbudget.balance.layout import Cells
 from waterbudget.balance.rule import NUMBERS as RULE_NUMBERS
-from waterbudget.balance.rule import Rule
-from waterbudget.balance.start import Start
-from waterbudget.balance.supply import Watering, fractions_of
-from waterbudget.crop import Crop, Rotation
-from waterbudget.descriptions import Number
-from waterbudget.soil import Soil, Storage
-from waterbudget.system import Delivery, System
+from waterbudget.balance.supply import fractions_of
 from waterbudget.system.losses import LINKS, lost
-from waterbudget.system.spray import doubts_in
 from waterbudget.variables import attributes
 from waterbudget.version import __version__
 
@@ -35,42 +29,6 @@ CONVENTIONS = (
     "enter; evaporation and stress are read; water above field capacity percolates; evapotranspiration; end "
     "state. FAO Irrigation and Drainage Paper 56 (1998), chapters 6 to 8."
 )
-
-
-class Inputs(NamedTuple):
-    """All that a result tells of its run, beside what the day loop wrote."""
-
-    time: pd.DatetimeIndex
-    cells: Cells
-    days: Days
-    made: Made
-    et_ref: xr.DataArray
-    rain: xr.DataArray
-    runoff: xr.DataArray | None
-    crop: Crop | Rotation
-    soil: Soil
-    storage: Storage
-    system: System | None
-    delivery: Delivery
-    watering: Watering
-    rule: Rule | None
-    record: Record
-    start: Start
-    share: Number
-    resumed: bool
-    missing: str
-
-    @property
-    def crops(self) -> tuple[Crop, ...]:
-        """The crop, or those that follow one another."""
-        return self.crop.crops if isinstance(self.crop, Rotation) else (self.crop,)
-
-    @property
-    def spotted(self) -> bool:
-        """Whether the system has a pattern of spots, or wets a part of the root zone."""
-        return self.system is not None and (
-            self.system.spot_share is not None or self.watering.wetted_volume is not None
-        )
 
 
 def assemble(run: Inputs, written: dict[str, Array]) -> xr.Dataset:
@@ -274,133 +232,13 @@ def _texts(run: Inputs, series: dict[str, xr.Variable]) -> dict[str, str]:
         "version": f"waterbudget {__version__}",
         "conventions": CONVENTIONS,
         "sources": json.dumps(sources),
-        "assumptions": json.dumps([*_assumptions(run), *_of_salt(run), *_turns(run)]),
+        "assumptions": json.dumps(assumptions(run)),
         "recorded_irrigation": run.record.entries,
         "planned_irrigation": run.record.planned,
     }
     if run.missing == "propagate":
         texts["missing"] = _lost_cells(series["depletion"], run.time)
     return texts
-
-
-def _assumptions(run: Inputs) -> list[str]:
-    """List what the run took for granted."""
-    found = []
-    if not run.resumed:
-        zero = [
-            text
-            for text, value in (
-                ("root zone", run.start.state.depletion),
-                ("soil below the roots", run.start.state.depletion_below),
-                ("evaporation layer", run.start.state.surface_depletion),
-            )
-            if not value.any()
-        ]
-        if zero:
-            found.append(
-                f"before the first day: {', '.join(zero)} at field capacity "
-                "(FAO-56 chapter 8 suggests it after heavy rain)"
-            )
-        found.append("before the first day the whole soil surface was wetted (FAO-56 Annex 8)")
-    if any(crop.climate is None or bool(crop.climate.isnull().any()) for crop in run.crops):
-        found.append(
-            "where no climate is stated, Kc max is for the standard one: "
-            "wind 2 m/s, minimum humidity 45 % (FAO-56 Eq. 72)"
-        )
-    stages = run.made.stages
-    if run.runoff is None and stages.shedding is None:
-        found.append("no rain runs off: no curve number, and no intensity of rain, was given")
-    if stages.shedding is not None:
-        found.append(
-            "the curve number follows the dryness of the evaporation layer (ASCE Manual 70), between those "
-            "of a dry and a wet soil (Hawkins and others 1985)"
-        )
-    if stages.holding is not None:
-        found.append("water above field capacity leaves over several days, a fixed part of it each day")
-    if stages.capillary_limit is not None:
-        found.append(
-            "water rises from the water table at the rate of steady flow (Gardner 1958), in full once the "
-            "readily available water is used"
-        )
-    if stages.layer_uptake is not None:
-        found.append("roots draw on the evaporation layer where the crop asks for it (Allen and others 2005)")
-    if run.system is None:
-        found.append("no system was given: gross depths are not known")
-    else:
-        found += _of_system(run)
-    if not bool(_variable(run.days.dual).all()):
-        found.append(
-            "under a single coefficient all evapotranspiration of the crop is counted as transpiration"
-        )
-    found.append(
-        "share of the day's evapotranspiration taken before percolation: "
-        f"{_shown(run.share)} (1 is FAO-56 Eq. 88)"
-    )
-    return found
-
-
-def _of_system(run: Inputs) -> list[str]:
-    """Say what is not known of the system's losses, and how its pattern is taken."""
-    found = []
-    delivery = run.delivery
-    if bool((xr.DataArray(delivery.unattributed_fraction) > 0).any()):
-        found.append(
-            "the losses of the system are one application efficiency; they are not attributed"
-            if run.system is not None and run.system.efficiency is not None
-            else "the losses before the soil are one delivered fraction; they are not attributed"
-        )
-    if run.system is not None:
-        spray = descriptions.sources(run.system).get("spray_fraction", "")
-        found += [f"spray loss: {doubt}" for doubt in doubts_in(spray)]
-    links = run.system is not None and run.system.efficiency is None
-    if links and delivery.spot_share.sizes["spot"] == 1:
-        found.append("watering is taken as even: no pattern of cans or emitters was given")
-    if run.watering.wetted_volume is not None:
-        found.append(
-            "where a wetted volume is given, irrigation refills that part of the root zone alone, and one "
-            "root system draws on the wetted and the dry part (compensated uptake, Jarvis 1989)"
-        )
-    if run.made.stages.driest is not None:
-        found.append("the decision watches the driest quarter of the spots where the rule asks for it")
-    return found
-
-
-def _of_salt(run: Inputs) -> list[str]:
-    """Say what a salty field's plan leaves out."""
-    if isinstance(run.made.salt_factor, float):
-        return []
-    leaching = bool((run.record.leaching > 0).any())
-    plan = "the leaching in the plan does not change it" if leaching else "the plan has no leaching in it"
-    return [f"salinity is the mean of the season, and {plan}"]
-
-
-def _turns(run: Inputs) -> list[str]:
-    """Say where a crop gave way before its stages were complete, or left the soil bare for the next."""
-    found = []
-    number = xr.DataArray(run.days.number)
-    for place in range(1, len(run.crops)):
-        own, after = number == place, number == place + 1
-        if "time" not in number.dims or not bool(after.any()):
-            continue
-        stage = run.days.stage.where(own, 0.0)
-        last = stage.where(after.shift(time=-1, fill_value=False), 0.0).max("time")
-        if bool(((last > 0) & (last < 4)).any()):
-            found.append(
-                f"crop {place + 1} takes the field over from crop {place} before its late stage: where that "
-                f"is no cutting, check the calendar of crop {place}"
-            )
-        stood = (stage > 0).cumsum("time") > 0
-        bare = (own & stood & (stage == 0) & after.any("time")).sum("time")
-        if bool((bare > 0).any()):
-            days = int(bare.max())
-            found.append(f"the soil is bare for up to {days} days between crops {place} and {place + 1}")
-    return found
-
-
-def _shown(value: Number) -> str:
-    if isinstance(value, xr.DataArray):
-        return ", ".join(f"{one:g}" for one in np.unique(value.values)[:4])
-    return f"{value:g}"
 
 
 def _lost_cells(depletion: xr.Variable, time: pd.DatetimeIndex) -> str:

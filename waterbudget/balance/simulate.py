@@ -11,8 +11,9 @@ import xarray as xr
 from waterbudget.balance import drivers, layout
 from waterbudget.balance.calendar import lay_out
 from waterbudget.balance.ground import Made, check_water_table, known_runoff, make_ground
+from waterbudget.balance.inputs import Inputs
 from waterbudget.balance.record import Record, add_extra, no_record, read_record
-from waterbudget.balance.result import Inputs, assemble
+from waterbudget.balance.result import assemble
 from waterbudget.balance.rule import Rule, choose
 from waterbudget.balance.start import check_start, resume, set_out
 from waterbudget.balance.step import Wetting
