@@ -80,10 +80,23 @@ def test_a_row_for_each_system_and_year_in_the_order_given():
         "volume_m3",
         "hours",
         "energy_kWh",
+        "note",
     ]
     kinds = table[["unavoidable_mm", "intended_mm", "waste_mm", "unattributed_mm", "stored_mm"]]
     assert kinds.sum(axis="columns").to_numpy() == pytest.approx(table["gross_mm"].to_numpy(), abs=1e-9)
     assert (table.groupby("system")["gross_mm"].nunique() == 5).all()
+
+
+def test_a_system_without_a_pattern_is_told_to_be_taken_as_even():
+    drip = System(delivered_fraction=0.9, spot_share=[0.9, 1.1], wetted_fraction=0.4, wetted_volume=0.4)
+    corner = SYSTEMS["pivot"].with_part(weight=0.2, share=0.0)
+    table = compare({**SYSTEMS, "drip": drip, "corner": corner}, weather(), CROP, SOIL, RULE)
+    for frame in (table, summarize_comparison(table)):
+        told = frame.groupby("system")["note"].unique().map(list)
+        assert told["worn sprinklers"] == told["drip"] == [""]
+        for name in ("pivot", "furrows", "corner"):
+            (note,) = told[name]
+            assert "taken as watered evenly" in note
 
 
 def test_each_year_is_the_run_of_its_own_season():
@@ -303,7 +316,9 @@ def test_bars_are_the_means_in_the_order_of_the_table(drawn):
     figure = drawn(table)
     figure.canvas.draw()
     water, stress, yields = figure.axes
-    assert [label.get_text() for label in water.get_yticklabels()] == list(SYSTEMS)
+    names = [label.get_text() for label in water.get_yticklabels()]
+    assert names == ["worn sprinklers", "pivot *", "furrows *"]  # the first alone was measured
+    assert "watered evenly" in figure.legends[0].get_title().get_text()
     assert water.get_ylim()[0] > water.get_ylim()[1]  # the first on top
     summary = summarize_comparison(table)
     ends = {}
@@ -313,6 +328,8 @@ def test_bars_are_the_means_in_the_order_of_the_table(drawn):
     assert sorted(ends.values()) == pytest.approx(sorted(summary["gross_mm_mean"]), abs=1e-9)
     assert stress.lines[0].get_xdata().tolist() == summary["stress_days_mean"].tolist()
     assert yields.lines[0].get_xdata().tolist() == summary["relative_yield_mean"].tolist()
+    assert stress.get_xlim()[0] == yields.get_xlim()[0] == 0.0
+    assert yields.get_xlim()[1] > 1.0
     shown = [text.get_text() for text in figure.legends[0].get_texts()]
     assert shown == [
         "stored for the crop",
@@ -321,6 +338,21 @@ def test_bars_are_the_means_in_the_order_of_the_table(drawn):
         "waste: can be mended",
         "least and most of the years",
     ]
+
+
+def test_where_no_system_has_a_pattern_none_is_marked(drawn):
+    even = {name: SYSTEMS[name] for name in ("pivot", "furrows")}
+    figure = drawn(compare(even, weather(), CROP, SOIL, RULE))
+    figure.canvas.draw()
+    assert [label.get_text() for label in figure.axes[0].get_yticklabels()] == list(even)
+    assert figure.legends[0].get_title().get_text() == ""
+
+
+def test_a_yield_below_nothing_is_in_the_picture(drawn):
+    table = compare(SYSTEMS, weather(), CROP, SOIL, RULE)
+    table.loc[0, "relative_yield"] = -0.3
+    yields = drawn(table).axes[2]
+    assert yields.get_xlim()[0] < -0.3
 
 
 def test_one_year_without_a_yield_response_and_in_inches(drawn):

@@ -49,6 +49,11 @@ def run(system, rule=RULE, soil=LOAM, weather=None, **more):
     return wb.simulate(sky() if weather is None else weather, crop(), soil, system, rule, **more)
 
 
+def assumed(season):
+    """Give what a result says it took for granted, as one text."""
+    return "; ".join(json.loads(season.attrs["assumptions"]))
+
+
 def refusal(call, *args, **kwargs):
     with pytest.raises(wb.InputError) as caught:
         call(*args, **kwargs)
@@ -113,7 +118,32 @@ def test_one_efficiency_stays_one_unattributed_loss():
     for link in LINKS[:-1]:
         assert season[link.loss].sizes == {"time": 60}
         assert not season[link.loss].any()
-    assert any("not attributed" in text for text in json.loads(season.attrs["assumptions"]))
+    assert "not attributed" in assumed(season)
+
+
+@pytest.mark.parametrize(
+    ("system", "even", "whole"),
+    [
+        (wb.System(efficiency=0.75), True, False),
+        (wb.System(leak_fraction=0.1), True, False),
+        (wb.System.from_handbook("drip"), True, True),
+        (wb.System.from_handbook("subsurface drip"), True, True),
+        (wb.System(efficiency=0.9, wetted_fraction=0.4, wetted_volume=0.4), True, False),
+        (wb.System(delivered_fraction=0.9, spot_share=[0.8, 1.2]), False, False),
+        (wb.System(delivered_fraction=0.9, spot_share=[0.8, 1.2], wetted_fraction=0.4), False, True),
+        (wb.System(leak_fraction=0.1).with_part(weight=0.2, share=0.0), True, False),
+    ],
+)
+def test_the_result_says_what_no_pattern_and_no_wetted_volume_are_taken_for(system, even, whole):
+    told = assumed(run(system))
+    assert ("taken as even" in told) == even
+    assert ("refills the whole root zone" in told) == whole
+
+
+def test_the_result_says_it_where_only_one_of_several_lacks_a_wetted_volume():
+    drip = wb.System(efficiency=0.9, wetted_fraction=0.4, wetted_volume=0.4)
+    both = {"measured": drip, "handbook": wb.System.from_handbook("drip")}
+    assert "refills the whole root zone" in assumed(run(wb.concat(both, dim="system")))
 
 
 def test_conveyance_stands_before_an_efficiency():
@@ -474,7 +504,7 @@ def test_the_driest_quarter_is_looked_at():
     assert waters[1][1] < waters[0][1]
     assert driest["ks"].min() > mean["ks"].min()
     assert driest["watch_driest_quarter"].item() == 1.0
-    assert any("driest quarter" in text for text in json.loads(driest.attrs["assumptions"]))
+    assert "driest quarter" in assumed(driest)
     day = str(driest["time"].values[waters[1][1]])[:10]
     told = wb.explain(driest, day, at={"spot": 3})
     assert "driest quarter" in str(told)

@@ -68,7 +68,7 @@ def _of_run(run: Inputs) -> list[str]:
     if stages.layer_uptake is not None:
         found.append("roots draw on the evaporation layer where the crop asks for it (Allen and others 2005)")
     if run.system is None:
-        found.append("no system was given: gross depths are not known")
+        found.append("no system was given: gross depths are not known, and watering is taken as even")
     else:
         found += _of_system(run)
     if not bool(xr.DataArray(run.days.dual).all()):
@@ -95,9 +95,14 @@ def _of_system(run: Inputs) -> list[str]:
     if run.system is not None:
         spray = descriptions.sources(run.system).get("spray_fraction", "")
         found += [f"spray loss: {doubt}" for doubt in doubts_in(spray)]
-    links = run.system is not None and run.system.efficiency is None
-    if links and delivery.spot_share.sizes["spot"] == 1:
-        found.append("watering is taken as even: no pattern of cans or emitters was given")
+    watered = (delivery.spot_watched * delivery.spot_weight > 0).sum("spot")
+    if bool((watered < 2).any()):
+        found.append("watering is taken as even where no pattern of cans or emitters is given: the best case")
+    if bool((xr.DataArray(delivery.wetted_volume).isnull() & (delivery.wetted_fraction < 1)).any()):
+        found.append(
+            "where a part of the surface is wetted and no wetted volume is given, as under a drip system of "
+            "the handbook, irrigation refills the whole root zone"
+        )
     if run.watering.wetted_volume is not None:
         found.append(
             "where a wetted volume is given, irrigation refills that part of the root zone alone, and one "

@@ -30,6 +30,8 @@ _KINDS = ("unavoidable", "intended", "waste", "unattributed")
 _OF_FIELD = ("application_efficiency", "adequacy", "stress_days", "et", "drainage", "relative_yield")
 _OF_IRRIGATION = ("application_efficiency", "adequacy")
 """What a year without irrigation does not have."""
+_EVEN = "no pattern of cans or emitters is given: taken as watered evenly, the best case"
+_NOTE = "note"
 
 
 def compare(
@@ -46,7 +48,9 @@ def compare(
     """Run systems on equal terms and lay their numbers side by side.
 
     Equal are crop, soil, weather, rule and the depletion before the first day; only the system differs, and
-    with it what the rule finds on each morning. No system is taken for better than another.
+    with it what the rule finds on each morning. No system is taken for better than another, but a system
+    without a pattern of spots is taken as watered evenly, and beside a measured one looks better than it may
+    be: ``note`` says so.
 
     Parameters
     ----------
@@ -82,7 +86,8 @@ def compare(
           ``relative_yield``, as in `performance`; ``profile_change_mm``, water of the soil at the end less
           that at the start: what one system saves of the water pumped, it may have taken from the soil;
         - ``volume_m3``, ``hours``, ``energy_kWh`` and, with a price, ``energy_cost``: NaN where area, flow or
-          rate, lift, pressure or efficiency of the pump are not given.
+          rate, lift, pressure or efficiency of the pump are not given;
+        - ``note``: what a reader must know; empty where there is nothing.
 
     Raises
     ------
@@ -187,6 +192,10 @@ def _outcomes(season: xr.Dataset, energy_price: float | None) -> dict[str, Outco
     }
     if energy_price is not None:
         shown["energy_cost"] = Outcome("1", energy * energy_price)
+    # A uniformity is not known where fewer than two spots are watched: no pattern was given.
+    even = field["distribution_uniformity"].values.isnull()
+    note = np.where(even.to_numpy(), _EVEN, "").astype(object)
+    shown[_NOTE] = Outcome("1", xr.DataArray(note, dims=even.dims))
     return shown
 
 
@@ -204,8 +213,9 @@ def summarize_comparison(table: pd.DataFrame) -> pd.DataFrame:
     DataFrame
         A row for each system (and combination of labels), in the order of the table: ``system``, the label
         columns, ``years`` (how many), then for each number three columns, with ``_mean``, ``_min`` and
-        ``_max`` behind its name. A year without irrigation has no application efficiency and no adequacy:
-        theirs are over the other years. Any other number that is missing in a year is missing here.
+        ``_max`` behind its name, and ``note``. A year without irrigation has no application efficiency and
+        no adequacy: theirs are over the other years. Any other number that is missing in a year is missing
+        here.
 
     Raises
     ------
@@ -215,7 +225,7 @@ def summarize_comparison(table: pd.DataFrame) -> pd.DataFrame:
     _check_table(table)
     columns = list(table.columns)
     labels = [name for name in columns[: columns.index("irrigations")] if name != "year"]
-    numbers = columns[columns.index("irrigations") :]
+    numbers = [name for name in columns[columns.index("irrigations") :] if name != _NOTE]
     rows = []
     for key, years in table.groupby(labels, sort=False, dropna=False):
         row: dict[str, Any] = {**dict(zip(labels, key, strict=True)), "years": len(years)}
@@ -224,6 +234,7 @@ def summarize_comparison(table: pd.DataFrame) -> pd.DataFrame:
             row[f"{name}_mean"] = values.mean(skipna=False)
             row[f"{name}_min"] = values.min(skipna=False)
             row[f"{name}_max"] = values.max(skipna=False)
+        row[_NOTE] = years[_NOTE].iloc[0]  # of the system, the same in all years
         rows.append(row)
     return pd.DataFrame(rows)
 
@@ -231,7 +242,7 @@ def summarize_comparison(table: pd.DataFrame) -> pd.DataFrame:
 def _check_table(table: Any) -> None:
     """Refuse what is not a comparison."""
     mend = "give what compare returned, as it came"
-    needed = ("system", "year", "irrigations", "gross", *_KINDS, "stored", *_OF_FIELD)
+    needed = ("system", "year", "irrigations", "gross", *_KINDS, "stored", *_OF_FIELD, _NOTE)
     with collect() as faults:
         if not isinstance(table, pd.DataFrame):
             faults.add("table", "is not a DataFrame", value=type(table).__name__, mend=mend)
@@ -262,7 +273,8 @@ def plot_comparison(table: pd.DataFrame) -> Figure:
     """Draw where the water pumped went under each system, with its stress and yield beside it.
 
     Bars are means of the years, whiskers the least and the most of them. Systems stand in the order of the
-    table, the first on top.
+    table, the first on top. Stress begins at 0, and yield is shown from 0 to 1 at least. Where systems with
+    and without a pattern of spots stand side by side, the latter bear an asterisk: taken as watered evenly.
 
     Parameters
     ----------
@@ -318,8 +330,12 @@ def plot_comparison(table: pd.DataFrame) -> Figure:
         ax.hlines(rows, summary[f"{name}_min"], summary[f"{name}_max"], color=_INK, linewidth=1.2)
         ax.plot(mean, rows, "o", color=_INK, markersize=5)
         ax.set_xlabel(title)
-        ax.margins(x=0.15)
-    axes[0].set_yticks(rows, summary["system"].astype(str))
+        # With 0, as the bars: a difference looks as large as it is.
+        least, most = (summary[f"{name}_{end}"] for end in ("min", "max"))
+        ax.set_xlim(1.15 * np.nanmin([0.0, *least]), 1.15 * np.nanmax([1.0, *most]))
+    even = (summary[_NOTE] == _EVEN).to_numpy()
+    marked = even & ~np.all(even)
+    axes[0].set_yticks(rows, summary["system"].astype(str) + np.where(marked, " *", ""))
     axes[0].set_ylim(len(rows) - 0.4, -0.5)
     for ax in axes:
         ax.grid(axis="x", color="#e3e3e3", linewidth=0.6)
@@ -327,7 +343,9 @@ def plot_comparison(table: pd.DataFrame) -> Figure:
         ax.tick_params(axis="y", length=0)
         for side in ("top", "right", "left"):
             ax.spines[side].set_visible(False)
-    figure.legend(loc="outside lower center", ncols=3, frameon=False, fontsize="small")
+    legend = figure.legend(loc="outside lower center", ncols=3, frameon=False, fontsize="small")
+    if marked.any():
+        legend.set_title("* no pattern given: taken as watered evenly", {"size": "small"})
     drawn: Figure = figure
     return drawn
 
