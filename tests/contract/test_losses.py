@@ -79,7 +79,16 @@ def test_one_efficiency_stays_one_unattributed_loss():
     season = water_once(System(efficiency=0.75), 80.0, net_mm=60.0)
     assert told(season) == {
         "pumped": ("", pytest.approx(80.0)),
-        "known only as one efficiency": ("unattributed", pytest.approx(20.0)),
+        "known only as one fraction": ("unattributed", pytest.approx(20.0)),
+        "stored for the crop": ("used", pytest.approx(60.0)),
+    }
+
+
+def test_a_measured_fraction_is_not_called_an_efficiency():
+    season = water_once(System(delivered_fraction=0.8, spot_share=[1.0, 1.0]), 80.0, net_mm=60.0)
+    assert told(season) == {
+        "pumped": ("", pytest.approx(75.0)),
+        "known only as one fraction": ("unattributed", pytest.approx(15.0)),
         "stored for the crop": ("used", pytest.approx(60.0)),
     }
 

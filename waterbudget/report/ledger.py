@@ -67,7 +67,7 @@ def ledger(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
         - ``irrigations``: days with net irrigation; ``area_ha`` or ``area_acre`` (NaN where not given);
         - ``gross``, ``application_loss``, ``net``: supplied, lost by the system, entered the soil; between
           them what was lost at each link of the chain (``leak_loss``, ``conveyance_loss``, ``spray_loss``,
-          ``canopy_loss``, ``irrigation_runoff``, and ``unattributed_loss``, known only as one efficiency);
+          ``canopy_loss``, ``irrigation_runoff``, and ``unattributed_loss``, known only as one fraction);
         - ``rain``, ``runoff``, ``effective_rain``: the last is an outcome, what entered less what of it
           percolated;
         - ``stress_days``: days on which a crop stood and was short of water (spots: by their weight); salt

@@ -96,7 +96,7 @@ def losses(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
 
         - the label dimensions, if any, then ``loss``: what it is;
         - ``kind``: "unavoidable" (every good system has it), "intended" (leaching of salts), "waste" (can be
-          mended), "unattributed" (known only as one efficiency), "used"; empty for the water pumped;
+          mended), "unattributed" (known only as one fraction), "used"; empty for the water pumped;
         - ``depth_mm``: mean of the field over the season; the rows after the first add up to it;
         - ``share_of_gross``: of the water pumped, NaN where there was none.
 

@@ -21,7 +21,7 @@ class Delivery(NamedTuple):
     leak_fraction, conveyance_fraction, spray_fraction, canopy_fraction, runoff_fraction : float or DataArray
         Part lost at each link [1], 0 where the link is not known.
     unattributed_fraction : float or DataArray
-        Part lost that is only known as one efficiency [1], else 0.
+        Part lost that is known only as one fraction, an efficiency or a delivered fraction [1], else 0.
     peak_application_rate : float or DataArray
         Greatest rate at which irrigation reaches the soil [mm h-1].
     wetted_fraction : float or DataArray

@@ -45,7 +45,7 @@ LINKS = (
     Link("spray_fraction", "spray_loss", "unavoidable", "spray evaporation and wind drift"),
     Link("canopy_fraction", "canopy_loss", "unavoidable", "kept by the canopy"),
     Link("runoff_fraction", "irrigation_runoff", "waste", "runoff of irrigation"),
-    Link("unattributed_fraction", "unattributed_loss", "unattributed", "known only as one efficiency"),
+    Link("unattributed_fraction", "unattributed_loss", "unattributed", "known only as one fraction"),
 )
 """The links in the order in which the water meets them."""
 
