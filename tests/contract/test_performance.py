@@ -173,6 +173,15 @@ def test_refill_to_a_target_is_filled_at_the_target():
     assert found["adequacy"] == pytest.approx(2 / 3)
 
 
+@pytest.mark.parametrize("less", [{"net_depth": 20.0}, {"max_depth": 20.0}])
+def test_an_even_field_whose_rule_does_not_fill_has_no_adequacy_and_no_stress(less):
+    # 50 mm are missing and 20 fall everywhere, as the rule means it: filled nowhere, short of water never
+    found = row(season_of(System(efficiency=0.75), Rule(allowable_depletion=0.25, **less), et_ref=(0.0,)))
+    assert found["net_mm"] == pytest.approx(20.0)
+    assert found["adequacy"] == 0.0
+    assert found["stress_days"] == 0
+
+
 def test_adequacy_asked_of_the_rule_is_reached():
     rule = Rule(allowable_depletion=0.25, adequacy=0.9)
     found = row(season_of(rule=rule, et_ref=(0.0,)))

@@ -49,8 +49,8 @@ def performance(season: xr.Dataset, by: By = "field", units: UnitSystem = "metri
     """Tell what the irrigation of a season achieved.
 
     Nothing here is assumed: with a measured pattern (``spot``) these are outcomes of the balance at every
-    spot. Where one efficiency was given in place of a pattern, the soil was watered evenly, and what the
-    efficiency lost shows in ``delivered``.
+    spot. Where no pattern was given, the soil was watered evenly, and what was lost on the way shows in
+    ``delivered``.
 
     Parameters
     ----------
@@ -74,11 +74,13 @@ def performance(season: xr.Dataset, by: By = "field", units: UnitSystem = "metri
           known or 0); ``delivered``: net over gross;
         - ``adequacy``: part of the watched field (by spot: of the irrigations) that the water of the day
           filled to the rule's ``refill_to`` (field capacity, where there is no rule), as mean of the season's
-          irrigations by their net depth; NaN without irrigation;
+          irrigations by their net depth; NaN without irrigation. Of what the rule *meant* to apply it knows
+          nothing: see below for what 0 says;
         - ``percolation``, ``drainage``: out of the root zone and, of that, out of the profile, of all water;
         - ``stress_days``, ``transpiration_missed``: as in `ledger`; ``et``;
-        - ``relative_yield``: of the whole season as `relative_yield` has it, NaN where no ``yield_response``
-          is given or crops follow one another;
+        - ``relative_yield``: of the whole season as `relative_yield` has it: what lack of water and the
+          ``soil_salinity`` stated of the soil leave; salts that the water brings are not in it
+          (`salt_ledger`). NaN where no ``yield_response`` is given or crops follow one another;
         - by field: ``distribution_uniformity``, depth of the low quarter of the watched field over its mean
           (NaN where fewer than two spots are watched), ``driest_spot_transpiration_missed`` and
           ``driest_spot_relative_yield`` at the watched spot that receives least, and
@@ -96,6 +98,12 @@ def performance(season: xr.Dataset, by: By = "field", units: UnitSystem = "metri
     Low quarter: spots are taken from the driest on until they make up a quarter of the watched area; the last
     of them counts with the part that still fits. Yield of a field is that of its mean evapotranspiration.
     Application efficiency counts as useful what stayed in the root zone (common practice, no source).
+
+    An evenly watered field is filled by an irrigation or is not, so that its adequacy is a mean of 1 and 0. A
+    rule that does not fill, because of a ``net_depth`` or a ``max_depth`` below what is lacking, has an
+    adequacy near 0 though all went as it was meant: read it beside ``stress_days`` then, and `losses`, which
+    counts as waste what exceeds a full refill and not what falls short of one. Only ``refill_to`` moves the
+    mark.
     """
     check_units(units)
     with collect() as faults:

@@ -100,7 +100,8 @@ def salt_ledger(
         - ``soil_salinity_at_start_dS_per_m``, ``soil_salinity_at_end_dS_per_m``: ECe of the profile;
           ``mean_soil_salinity_dS_per_m``: of the days on which a crop stands (NaN where none does);
         - ``drainage_salinity_dS_per_m``: EC of the water that drained (NaN where none did);
-        - ``relative_yield_at_mean_salinity``: with threshold and slope, by Maas and Hoffman (1977).
+        - ``relative_yield_at_mean_salinity``: with threshold and slope, by Maas and Hoffman (1977): what
+          these salts alone leave of the yield of a crop that never lacked water.
 
     Raises
     ------
@@ -118,6 +119,12 @@ def salt_ledger(
     rises brings its own. Each spot has its own store. No salt settles out or dissolves. From FAO Irrigation
     and Drainage Paper 29 (Ayers and Westcot 1985, from memory): soil water at field capacity is twice as
     salty as the saturation extract, and 1 dS/m is 640 mg/L.
+
+    The yield here is not that of `relative_yield` and `performance`. Theirs comes from the evapotranspiration
+    of the season: it counts lack of water, and salt only as far as ``soil_salinity`` was stated, one number
+    before the run. This one counts the salinity that the ledger finds, and no lack of water. The ledger does
+    not change the season: state its mean salinity as ``soil_salinity`` and run again to have both in one
+    yield. Under a basal coefficient the same salinity costs less there than here.
     """
     check_units(units)
     check_season(season, _NEEDED)
