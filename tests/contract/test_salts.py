@@ -4,6 +4,8 @@ A full soil of 300 mm down to 1 m, of them 200 mm available. Day 1: 50 mm of irr
 that 10 drain. Days 2 and 3: 10 mm of evapotranspiration each. Day 4: 30 mm of rain on 20 missing, so that 10 drain.
 """
 
+import dataclasses
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -13,6 +15,7 @@ import waterbudget as wb
 from waterbudget import soil
 from waterbudget.errors import InputError
 from waterbudget.report.leaching import leaching_balance, leaching_calendar, plan_leaching
+from waterbudget.report.losses import divide_percolation
 from waterbudget.report.salts import salt_ledger
 from waterbudget.soil.leaching import (
     leaching_requirement,
@@ -240,6 +243,39 @@ def test_a_season_with_its_calendar_lacks_about_nothing(system, near, rule):
     assert abs(left) < near * before["required_mm"]
 
 
+def test_a_small_leaching_drains_with_a_later_watering_that_was_planned_without_it():
+    # 40 mm are missing; 6 mm for leaching come with them, and the day's 10 mm of evapotranspiration take these
+    # 6 first: 4 are missing in the evening. The next watering would have filled 10: 6 are too much, and drain.
+    waterings = pd.DataFrame(
+        {"date": DAYS[[0, 0, 1]], "net_mm": [40.0, 6.0, 10.0], "purpose": ["", "leaching", ""]}
+    )
+    season = season_of(irrigation=waterings, et_ref=[10.0, 0.0, 0.0, 0.0, 0.0])
+    drained = divide_percolation(season)
+    assert float(drained["leaching"].sum()) == 0.0
+    assert drained["over_watering"].sel(time=DAYS[1]).item() == pytest.approx(6.0)
+    told = only(leaching_balance(season, 1.5, requirement=0.2))
+    assert told["credited_mm"] == pytest.approx(6.0 + 30.0)  # and the rain on a full soil
+
+
+def test_a_calendars_over_watering_leaches_as_well():
+    season = summer(EVEN, wb.Rule(allowable_depletion=0.4))
+    calendar = leaching_calendar(season, 1.0, crop_salinity=2.5)
+    again = summer(EVEN, wb.Rule(allowable_depletion=0.4), irrigation=calendar)
+    assert float(divide_percolation(season)["over_watering"].sum()) == 0.0
+    assert float(divide_percolation(again)["over_watering"].sum()) > 5.0
+    told = only(leaching_balance(again, 1.0, crop_salinity=2.5))
+    assert told["shortfall_mm"] < 0.01 * told["required_mm"]
+
+
+def test_leaching_fraction_and_requirement_are_parts_of_other_waters():
+    # 20 of 50 + 30 mm drain. LR 0.3 is of the irrigation alone: of 40 / 0.7 mm, and 17.1 mm are less than 20
+    told = only(leaching_balance(season_of(), 1.5, requirement=0.3))
+    assert told["leaching_fraction"] == pytest.approx(20 / 80)
+    assert told["leaching_fraction"] < told["leaching_requirement"] == 0.3
+    assert told["required_mm"] == pytest.approx(0.3 * 40 / 0.7)
+    assert told["shortfall_mm"] == 0.0
+
+
 @pytest.mark.parametrize("system", [EVEN, wb.System(delivered_fraction=0.9, spot_share=[0.7, 0.9, 1.1, 1.3])])
 def test_leaching_after_harvest_closes_in_a_few_rounds(system):
     rule = wb.Rule(allowable_depletion=0.4)
@@ -344,6 +380,25 @@ def test_ledger_by_hand():
         },
         abs=1e-12,
     )
+
+
+def test_the_ledgers_yield_counts_its_salts_and_the_seasons_yield_what_was_stated():
+    crop = dataclasses.replace(CROP, yield_response=1.25, salt_threshold=1.7, salt_slope=12.0)
+    tolerance = {"salt_threshold": 1.7, "salt_slope": 12.0}
+    season = season_of(crop=crop)
+    found = only(salt_ledger(season, 1.5, **SALTS, **tolerance))
+    assert found["relative_yield_at_mean_salinity"] < 0.97
+    assert only(wb.performance(season))["relative_yield"] == 1.0  # watered well, and no salt was stated
+    # the same salinity stated before the run costs as much, under a single coefficient
+    stated = dataclasses.replace(SOIL, soil_salinity=found["mean_soil_salinity_dS_per_m"])
+    both = season_of(crop=crop, soil=stated)
+    assert only(wb.performance(both))["relative_yield"] == pytest.approx(
+        found["relative_yield_at_mean_salinity"]
+    )
+    # lack of water is in the season's yield alone
+    dry = season_of(crop=crop, depletion=190.0, net=10.0)
+    assert only(wb.performance(dry))["relative_yield"] < 0.5
+    assert only(salt_ledger(dry, 1.5, **SALTS, **tolerance))["relative_yield_at_mean_salinity"] > 0.5
 
 
 def test_ledger_of_salty_rain_slow_mixing_and_water_by_the_day():

@@ -90,8 +90,10 @@ def leaching_balance(
         - the label dimensions, if any, then ``water_salinity_dS_per_m``;
         - ``irrigation``, ``rain_entered``, ``capillary_rise``, ``et``, ``drainage``: what entered the profile
           and left it;
-        - ``leaching_fraction``: drainage over irrigation and rain, on the ground that is irrigated;
-          ``leaching_requirement``;
+        - ``leaching_fraction``: drainage over all water that entered, *irrigation and rain*, on the ground
+          that is irrigated;
+        - ``leaching_requirement``, LR: over AW, the *irrigation alone* that evapotranspiration and leaching
+          ask for. The two have different denominators: compare ``required`` and ``credited``, not them;
         - ``irrigation_kept``: irrigation less its part of the drainage, what evapotranspiration took from it;
         - ``required``: depth that must drain, ``LR AW`` with ``AW = irrigation_kept / (1 - LR)``;
         - ``credited``: drainage, of rain and of irrigation, on the ground that is irrigated;
@@ -291,9 +293,17 @@ def leaching_calendar(
     -----
     A calendar, because a rule that decides anew beside the leaching takes part of it for its own: a soil that
     is wetter after each watering is watered later, and what was planned for its day then falls on dry soil.
-    The depths of the season stand: where leaching fills dry spots, they come to more than is lacking, and
-    `losses` counts that as over-watering, though the requirement was credited with it while it was uneven
-    application. Sharing by net depth is ours.
+    Sharing by net depth is ours.
+
+    `leaching_balance` of the new season may still lack a little, and `losses` may call a part of the leaching
+    over-watering. Both come from the depths of the season, which stand as they were. Under even watering too,
+    a small leaching does not drain on its day: the day's evapotranspiration is met from it first (see
+    ``et_share_before_percolation``). The soil is then wetter at the next watering, whose depth is more than
+    is lacking. What is too much drains in the place of the leaching, carries salts as well and is credited
+    like it; only its name is over-watering. What more evaporates, or stays because rain drains in its place,
+    asks for leaching of its own and is lacking. Where watering is uneven, leaching also fills dry spots
+    before it drains, and over-watering takes the place of what was credited as uneven application. Plan what
+    is still lacking with `plan_leaching`, on the new season.
     """
     lacking, again = _lacking(season, water_salinity, crop_salinity, requirement, units)
     net = _by_field(season["irrigation_net"], season)

@@ -60,7 +60,8 @@ def leaching_requirement(water_salinity: Any, crop_salinity: Any) -> Any:
     Returns
     -------
     float or array
-        Part of the infiltrated irrigation that must leave the root zone below [1], 0 or more, below 1.
+        LR, part of the infiltrated irrigation (AW of `required_water`; rain is not in it) that must leave the
+        root zone below [1], 0 or more, below 1.
 
     Raises
     ------
@@ -197,7 +198,8 @@ def steady_state_profile(water_salinity: Any, leaching_fraction: Any) -> tuple[A
     water_salinity : float or array
         ECw of the water that infiltrates [dS m-1], 0 or more.
     leaching_fraction : float or array
-        LF, part of the infiltrated water that leaves the root zone below [1], above 0, at most 1.
+        LF, part of all water that infiltrated, rain too, that leaves the root zone below [1], above 0, at
+        most 1.
 
     Returns
     -------
