@@ -1024,6 +1024,18 @@ def test_salt_is_told_of_the_field_that_it_holds_back(small, tmp_path):
     assert "salt" not in notes["Mill Wheat"]
 
 
+def test_a_watering_that_takes_longer_than_its_day_is_told(demo):
+    ahead = demo.events[demo.events["date"].between(TODAY, TODAY + pd.Timedelta(days=6))]
+    longest = ahead.groupby("field")["hours"].max()
+    notes = demo.week.set_index("field")["note"]
+    assert {name for name in notes.index if "is counted on one day" in notes[name]} == set(
+        longest[longest > 24].index
+    )
+    assert "a watering of 42 hours is counted on one day" in notes["North Pivot"]
+    assert longest["Potato Flat"] < 24
+    assert "a watering of 42 hours" in " ".join(report(demo).split())
+
+
 def test_mulch_lowers_evaporation_by_its_cover(demo):
     # FAO-56 p. 197: 5 % for each 10 % of the surface; 60 % of Apple Terrace is under straw
     season = demo.season("Apple Terrace")

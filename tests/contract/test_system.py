@@ -146,6 +146,29 @@ def test_the_result_says_it_where_only_one_of_several_lacks_a_wetted_volume():
     assert "refills the whole root zone" in assumed(run(wb.concat(both, dim="system")))
 
 
+def test_a_watering_that_takes_longer_than_its_day_is_told():
+    slow = {"slow": wb.System(efficiency=0.8, flow=10.0, area=1.0)}  # 1 mm/h
+    fast = {"fast": wb.System(efficiency=0.8, flow=30.0, area=1.0)}
+    for systems in (slow, slow | fast):
+        season = run(wb.concat(systems, dim="system"))
+        longest = wb.events(season)["hours"].max()
+        assert longest >= 50  # 40 mm or more, through 0.8
+        assert f"however many hours it takes: the longest {longest:.0f}" in assumed(season)
+    assert "hours" not in assumed(run(wb.concat(fast, dim="system")))
+    assert "hours" not in assumed(run(wb.System(efficiency=0.8)))  # nothing is known of them
+
+
+def test_a_depth_that_is_made_for_24_hours_fits_into_the_day():
+    # 3 mm/h through 0.7: 50.4 mm net in 24 hours, or a few billionths of an hour more
+    system = wb.System(efficiency=0.7, application_rate=3.0)
+    season = run(system, wb.Rule(allowable_depletion=0.6, net_depth=24 * 3.0 * 0.7))
+    assert wb.events(season)["hours"].to_numpy() == pytest.approx(24.0)
+    assert "hours" not in assumed(season)
+    assert "the longest 25" in assumed(
+        run(system, wb.Rule(allowable_depletion=0.6, net_depth=25 * 3.0 * 0.7))
+    )
+
+
 def test_conveyance_stands_before_an_efficiency():
     # FAO Training Manual 4: scheme efficiency e = ec ea, here 0.8 * 0.6
     season = run(wb.System(efficiency=0.6, conveyance_fraction=0.2))

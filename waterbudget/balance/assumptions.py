@@ -8,22 +8,25 @@ import xarray as xr
 from waterbudget import descriptions
 from waterbudget.balance.inputs import Inputs
 from waterbudget.descriptions import Number
+from waterbudget.system.amounts import beyond_a_day, hours
 from waterbudget.system.spray import doubts_in
 
 
-def assumptions(run: Inputs) -> list[str]:
+def assumptions(run: Inputs, gross: xr.Variable) -> list[str]:
     """List what the run took for granted.
 
     Parameters
     ----------
     run : Inputs
+    gross : Variable
+        Irrigation supplied each day [mm].
 
     Returns
     -------
     list of str
         One statement each.
     """
-    return [*_of_run(run), *_of_salt(run), *_turns(run)]
+    return [*_of_run(run), *_of_salt(run), *_of_hours(run, gross), *_turns(run)]
 
 
 def _of_run(run: Inputs) -> list[str]:
@@ -120,6 +123,19 @@ def _of_salt(run: Inputs) -> list[str]:
     leaching = bool((run.record.leaching > 0).any())
     plan = "the leaching in the plan does not change it" if leaching else "the plan has no leaching in it"
     return [f"salinity is the mean of the season, and {plan}"]
+
+
+def _of_hours(run: Inputs, gross: xr.Variable) -> list[str]:
+    """Say where a watering takes longer than the day on which it is counted."""
+    delivery = run.delivery
+    most = xr.DataArray(gross).max("time")
+    longest = xr.apply_ufunc(hours, most, delivery.application_rate, delivery.flow, delivery.area)
+    if not bool(beyond_a_day(longest).any()):
+        return []
+    return [
+        "a watering is counted whole on its first day, however many hours it takes: the longest "
+        f"{float(longest.max()):.0f}"
+    ]
 
 
 def _turns(run: Inputs) -> list[str]:

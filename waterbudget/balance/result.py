@@ -232,7 +232,7 @@ def _texts(run: Inputs, series: dict[str, xr.Variable]) -> dict[str, str]:
         "version": f"waterbudget {__version__}",
         "conventions": CONVENTIONS,
         "sources": json.dumps(sources),
-        "assumptions": json.dumps(assumptions(run)),
+        "assumptions": json.dumps(assumptions(run, series["irrigation_gross"])),
         "recorded_irrigation": run.record.entries,
         "planned_irrigation": run.record.planned,
     }

@@ -24,9 +24,9 @@ from waterbudget.report import events, ledger, relative_yield
 from waterbudget.report.frames import UnitSystem, check_units, shown_unit
 from waterbudget.report.losses import losses
 from waterbudget.report.performance import performance
+from waterbudget.system.amounts import HOURS_PER_DAY, beyond_a_day
 
 WEEK = 7
-HOURS_A_DAY = 24.0
 _ROUNDING = 1e-10
 """A season's loss [mm] that is rounding."""
 
@@ -140,8 +140,12 @@ def _week(
         salty |= _by_field(season, factor < 1)
     table.insert(1, "crop", [_crop_text(folder, name, int(standing[name])) for name in table["field"]])
     recorded = set(waterings.loc[waterings["recorded"], "field"])
+    days = waterings["date"] - folder.today
+    ahead = (days >= pd.Timedelta(0)) & (days < pd.Timedelta(days=WEEK))
+    longest = waterings[ahead].groupby("field")["hours"].max()
     table["note"] = [
-        _note(row, row["field"] in recorded, salty[row["field"]]) for row in table.to_dict("records")
+        _note(row, row["field"] in recorded, salty[row["field"]], longest.get(row["field"], 0.0))
+        for row in table.to_dict("records")
     ]
     return _shown(table, units)
 
@@ -186,7 +190,7 @@ def _yields(season: xr.Dataset, folder: Folder) -> pd.DataFrame:
     return table
 
 
-def _note(row: Mapping[Any, Any], recorded: bool, salty: bool) -> str:
+def _note(row: Mapping[Any, Any], recorded: bool, salty: bool, longest: float) -> str:
     """Say what a field's numbers call attention to."""
     if not row["crop_stands"]:
         return "no crop stands"
@@ -197,7 +201,9 @@ def _note(row: Mapping[Any, Any], recorded: bool, salty: bool) -> str:
         found.append(f"short of water on {row['stress_days']:.0f} of the {WEEK} days")
     if salty:
         found.append("held back by salt, watered or not")
-    if row["week_hours"] > WEEK * HOURS_A_DAY:
+    if beyond_a_day(longest):
+        found.append(f"a watering of {longest:.0f} hours is counted on one day")
+    if row["week_hours"] > WEEK * HOURS_PER_DAY:
         found.append(
             f"{row['week_hours']:.0f} hours of watering do not fit into the week: the system is too small"
         )

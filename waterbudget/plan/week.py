@@ -45,7 +45,8 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
           not count;
         - ``next_date``: the first day that irrigates, NaT when none is due;
         - ``net_mm``, ``gross_mm``, ``volume_m3``, ``hours``: of that first irrigation, NaN when none is
-          due or not known;
+          due or not known; one of more than 24 hours takes the days after it too, and is counted on its
+          first;
         - ``wetted_depth_m``: how deep it should wet the soil, to be verified with a shovel;
         - ``irrigations``, ``week_net_mm``, ``week_gross_mm``, ``week_hours``: all irrigations of the week,
           not known (NA) where the field is.

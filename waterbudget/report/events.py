@@ -67,7 +67,8 @@ def events(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
         - ``purpose``: text of the record or the plan, empty otherwise;
         - ``net_mm``: depth that entered the soil; ``gross_mm``: depth supplied (NaN without a system);
         - ``volume_m3``: gross depth times the system's area (NaN without one);
-        - ``hours``: gross depth over application rate or, without a rate, volume over flow, or NaN;
+        - ``hours``: gross depth over application rate or, without a rate, volume over flow, or NaN; where
+          they are more than 24, the balance counted the watering whole on its first day all the same;
         - ``wetted_depth_m``: how deep the day's water brings the soil back to field capacity (below);
         - ``depletion_before_mm``: root-zone depletion when the water came;
         - ``energy_kWh``: to lift the volume and give it its pressure (NaN without area, lift or operating

@@ -10,7 +10,7 @@ import xarray as xr
 
 from waterbudget.descriptions import GivenNumber, Number, number
 from waterbudget.errors import Faults, collect
-from waterbudget.system.amounts import M3_PER_MM_HA
+from waterbudget.system.amounts import HOURS_PER_DAY, M3_PER_MM_HA
 from waterbudget.tables import (
     Table,
     as_table,
@@ -32,7 +32,6 @@ METERS = {
     "meter_acre_in": "acre-in",
 }
 """Columns that may hold the count of a meter, and their unit."""
-HOURS_PER_DAY = 24.0
 _DAY = pd.Timedelta(days=1)
 
 Place = Literal["reading day", "evenly"]

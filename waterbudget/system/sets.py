@@ -16,9 +16,8 @@ from waterbudget.arguments import check_shapes
 from waterbudget.checks import note_where
 from waterbudget.errors import Faults, collect
 from waterbudget.operands import ranged, within
-from waterbudget.system.amounts import M3_PER_MM_HA
+from waterbudget.system.amounts import HOURS_PER_DAY, M3_PER_MM_HA
 
-HOURS_PER_DAY = 24.0
 _HAIR = 1e-9
 """Rounding that a whole number may have: 3 cycles must not become 4."""
 
