@@ -98,6 +98,7 @@ def test_a_texture_must_be_named_whole(query):
     assert fault.problem == "is not in FAO-56 Table 19"
     assert fault.allowed == "; ".join(repr(name) for name in handbook.soils()["name"])
     assert "give field_capacity and wilting_point" in fault.mend
+    assert "Soil.from_particles" in fault.mend
 
 
 @pytest.mark.parametrize("query", ["clay loam", "sandy clay loam", "sandy clay"])

@@ -206,7 +206,8 @@ def soil(name: str) -> SoilRow:
                 value=repr(name),
                 allowed=quoted([entry[0] for entry in names]),
                 mend=f"{meant}give field_capacity and wilting_point of the soil in place of a texture"
-                ", and rew where soil evaporation is computed apart",
+                ", and rew where soil evaporation is computed apart; or, of a mineral soil, sand, clay and "
+                "organic matter in percent, from which Soil.from_particles works them out",
             )
     row = read("soil_water").iloc[hits[0]]
     stems = {

@@ -158,7 +158,8 @@ class Soil:
         Parameters
         ----------
         texture : str
-            Texture class: ``"sandy loam"``. A name that fits several rows lists them.
+            Texture class, its whole name: ``"sandy loam"``. Table 19 passes over clay loam, sandy clay loam
+            and sandy clay: take `from_particles` there.
 
         Returns
         -------
@@ -168,7 +169,7 @@ class Soil:
         Raises
         ------
         InputError
-            Unknown or ambiguous texture, with the nearest names.
+            A texture that Table 19 does not have, with those that it has.
         """
         row = handbook.soil(texture)
         soil = cls(
