@@ -133,8 +133,8 @@ def _of_hours(run: Inputs, gross: xr.Variable) -> list[str]:
     if not bool(beyond_a_day(longest).any()):
         return []
     return [
-        "a watering is counted whole on its first day, however many hours it takes: the longest "
-        f"{float(longest.max()):.0f}"
+        "a watering is counted whole on its first day, however long it takes: the longest "
+        f"{float(longest.max()):.0f} hours"
     ]
 
 
