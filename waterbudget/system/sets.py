@@ -167,7 +167,8 @@ def days_to_cover(sets: Any, per_day: Any) -> Any:
     """
     with collect() as faults:
         sets = within(sets, "sets", faults, 0.0, above=True)
-        per_day = within(per_day, "per_day", faults, 0.0, above=True)
+        mend = "0 sets a day: one set and its move do not fit in a day; apply less at a time, or faster"
+        per_day = within(per_day, "per_day", faults, 0.0, above=True, mend=mend)
         check_shapes(faults, sets=sets, per_day=per_day)
     return np.ceil(sets / per_day - _HAIR)
 
