@@ -7,6 +7,7 @@ dimensions. These are functions, not a base class, so that a description stays a
 
 from __future__ import annotations
 
+import copy
 import dataclasses
 import re
 from collections.abc import Hashable, Mapping, Sequence
@@ -345,7 +346,9 @@ def same(left: Any, right: Any) -> bool:
 def with_sources(description: D, sources: Mapping[str, Source]) -> D:
     """Give a description that remembers where some of its values came from."""
     origins = {name: Origin(getattr(description, name), source) for name, source in sources.items()}
-    return dataclasses.replace(description, provenance={**description.provenance, **origins})
+    made = copy.copy(description)  # its values are canonical and were checked: not once more
+    freeze(made, {"provenance": {**description.provenance, **origins}})
+    return made
 
 
 def sources(description: Description) -> dict[str, Source]:
