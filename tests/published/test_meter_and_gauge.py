@@ -3,10 +3,13 @@
 Sources stand beside each check. Where a value was not read in its source, the test says "from memory".
 """
 
+import math
+
 import numpy as np
 import pandas as pd
 import pytest
 import scipy.integrate
+import scipy.special
 import scipy.stats
 
 from waterbudget.system.change import chance_in_season, largest_by_chance, smallest_found
@@ -146,15 +149,16 @@ def test_what_one_and_two_readings_find_in_half_of_all_cases(base, limit):
 @pytest.mark.parametrize("limit", [1.5, 2.0, 2.6])
 def test_two_readings_against_integration(base, limit):
     # The chance that none of {first}, {second}, {both} passes the limit, integrated over the baseline's mean m and
-    # the first reading by scipy.integrate; scipy.stats.norm gives the second.
-    norm = scipy.stats.norm
+    # the first reading by scipy.integrate; scipy.special.ndtr, the normal distribution, gives the second.
+    ndtr = scipy.special.ndtr
     one, two = limit * np.sqrt(1 + 1 / base), 2 * limit * np.sqrt(0.5 + 1 / base)
 
     def inside(first, mean):
-        low = np.maximum(-one, -two - (first - mean)) + mean
-        high = np.minimum(one, two - (first - mean)) + mean
-        second = max(norm.cdf(high) - norm.cdf(low), 0.0)
-        return second * norm.pdf(first) * norm.pdf(mean, scale=1 / np.sqrt(base))
+        low = max(-one, -two - (first - mean)) + mean
+        high = min(one, two - (first - mean)) + mean
+        second = max(ndtr(high) - ndtr(low), 0.0)
+        # The densities of the first reading and of a mean of ``base`` readings.
+        return second * math.exp(-(first**2 + base * mean**2) / 2) * math.sqrt(base) / (2 * math.pi)
 
     kept, _ = scipy.integrate.dblquad(
         inside,
