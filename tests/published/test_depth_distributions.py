@@ -99,14 +99,6 @@ def test_distribution_efficiency(check):
     np.testing.assert_allclose(factor, 1 / got, rtol=1e-12)
 
 
-def test_distribution_efficiency_of_other_uniformities():
-    # More of the derived table of DEpa, printed to one decimal of a per cent.
-    table = {0.94: (87.6, 90.4, 93.7, 98.1), 0.78: (54.6, 64.7, 76.8, 93.0), 0.66: (29.9, 45.4, 64.1, 89.2)}
-    for uniformity, printed in table.items():
-        got = distribution_efficiency(uniformity, np.array([0.95, 0.90, 0.80, 0.60]))
-        np.testing.assert_allclose(100 * got, printed, rtol=0, atol=0.0501)
-
-
 # --------------------------------------------------------------------------------------- scipy
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("cv", [0.05, 0.2, 0.4])
