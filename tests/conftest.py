@@ -4,6 +4,7 @@ HYPOTHESIS_PROFILE=long asks for many more, freely random examples. ``--validati
 comparison made by the fixture `check` to a page, docs/validation.md.
 """
 
+import gc
 import math
 import os
 import re
@@ -177,6 +178,12 @@ def pytest_addoption(parser):
 
 def pytest_configure(config):
     config.stash[_ROWS] = set()
+
+
+def pytest_collection_finish():
+    # What the libraries hold stays to the end; each full collection would walk through all of it again.
+    gc.collect()
+    gc.freeze()
 
 
 def pytest_sessionfinish(session, exitstatus):
