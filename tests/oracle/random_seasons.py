@@ -36,7 +36,7 @@ def draw_batch(rng: np.random.Generator, size: int) -> list[dict[str, Any]]:
 
 
 def _form(draw: Draw) -> Form:
-    days = draw.whole(120, 500)
+    days = draw.whole(120, draw.one_of(250, 250, 500))  # a few of more than a year
     kind = draw.one_of(*KINDS)
     kinds = (kind,)
     if kind in ("stages", "heat") and draw.chance(0.5):
