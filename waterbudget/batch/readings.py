@@ -14,7 +14,7 @@ from waterbudget.batch.cells import faults_of, yes_no
 from waterbudget.batch.records import dated
 from waterbudget.batch.tables import Row
 from waterbudget.errors import Fault, Faults
-from waterbudget.system.readings import find_faults
+from waterbudget.system.readings import detectable_change, find_faults
 
 _FILE = "readings.csv"
 
@@ -60,13 +60,14 @@ def read_readings(rows: list[Row], today: np.datetime64 | None) -> Zones:
         if today is not None:
             later += int((table["date"] > today).sum())
             table = table[~(table["date"] > today)]
-        found = None if noted else _judged(table, noted)
+        judged = None if noted else _judged(table, noted)
         faults.extend(tuple(noted), f"{_FILE}, zone {zone!r}, ")
-        if found is None:
+        if judged is None:
             continue
+        found, detectable = judged
         tables.append(found)
         if found.empty:
-            same.append(zone)
+            same.append(f"{zone} ({_worth(detectable)})")
     notes = [f"{_FILE}: nothing found in {', '.join(same)}"] if same else []
     if later:
         notes.append(
@@ -103,14 +104,27 @@ def _table(rows: list[Row], zone: str, faults: Faults) -> pd.DataFrame:
     return table.astype({"date": "datetime64[ns]", "flow_m3_per_h": np.float64, "pressure_kPa": np.float64})
 
 
-def _judged(table: pd.DataFrame, faults: Faults) -> pd.DataFrame | None:
-    """Judge a zone by its table; None where it cannot be (noted), or has nothing but its baseline."""
+def _worth(detectable: pd.DataFrame) -> str:
+    """Say what it is worth that nothing was found, by the quantity that tells outlets from supply."""
+    one = detectable.iloc[0]  # the conductance, where flow and pressure were both read
+    quantity = "flow at the same pressure" if one["quantity"] == "conductance" else one["quantity"]
+    return (
+        f"{one['readings']} readings would have shown half of all changes of {one['rise_percent']:.0f} % "
+        f"in {quantity}"
+    )
+
+
+def _judged(table: pd.DataFrame, faults: Faults) -> tuple[pd.DataFrame, pd.DataFrame] | None:
+    """Give a zone's findings and how small a change could have been found, by its table.
+
+    None where it cannot be judged (noted), or has nothing but its baseline.
+    """
     good = table["baseline"]
     baseline, readings = (table[which].drop(columns="baseline") for which in (good, ~good))
     if readings.empty:
         return None
     try:
-        return find_faults(readings, baseline)
+        return find_faults(readings, baseline), detectable_change(readings, baseline)
     except Exception as error:
         # any error at all: a defect met by one zone must not lose the fields' results
         lines = {"baseline": baseline.index, "readings": readings.index}
