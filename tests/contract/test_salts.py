@@ -14,7 +14,7 @@ import xarray as xr
 import waterbudget as wb
 from waterbudget import soil
 from waterbudget.errors import InputError
-from waterbudget.report.leaching import leaching_balance, leaching_calendar, plan_leaching
+from waterbudget.report import leaching_balance, leaching_calendar, plan_leaching
 from waterbudget.report.losses import divide_percolation
 from waterbudget.report.salts import salt_ledger
 from waterbudget.soil.leaching import (

@@ -15,7 +15,7 @@ from scipy.integrate import quad
 import waterbudget as wb
 from waterbudget import handbook
 from waterbudget.crop.stress import salt_yield
-from waterbudget.report.leaching import leaching_balance, leaching_calendar
+from waterbudget.report import leaching_balance, leaching_calendar
 from waterbudget.report.salts import salt_ledger
 from waterbudget.soil.leaching import (
     leaching_requirement,

@@ -4,7 +4,8 @@ from waterbudget.report.comparison import compare, plot_comparison, summarize_co
 from waterbudget.report.events import events
 from waterbudget.report.explain import explain
 from waterbudget.report.frames import UnitSystem, daily_frame
-from waterbudget.report.leaching import leaching_balance, leaching_calendar, plan_leaching
+from waterbudget.report.leaching import leaching_balance
+from waterbudget.report.leaching_plan import leaching_calendar, plan_leaching
 from waterbudget.report.ledger import ledger
 from waterbudget.report.losses import losses
 from waterbudget.report.peak import peak_need

@@ -23,6 +23,7 @@ from waterbudget.report.frames import (
 )
 from waterbudget.report.ledger import attributed, count_irrigations, over_days, stress
 from waterbudget.report.losses import NEEDED, missing_before, watched_weights
+from waterbudget.report.plants import of_plants, plant_weight, wetted_half
 from waterbudget.report.yields import tell
 
 By = Literal["field", "spot"]
@@ -132,7 +133,7 @@ def of_field(season: xr.Dataset) -> dict[str, Outcome]:
     """
     spots = _totals(season)
     whole = over_spots(season[["spot_weight"]].assign(spots), tuple(spots))
-    share, watched = _of_plants(season["spot_share"], season), _watched_plants(season)
+    share, watched = of_plants(season["spot_share"], season), wetted_half(season["spot_watched"], season)
     share = share.where(watched > 0)
     dry, wet = (share.argmin("spot"), share.argmax("spot")) if "spot" in share.dims else (None, None)
     yields = _yield(season)
@@ -145,30 +146,26 @@ def of_field(season: xr.Dataset) -> dict[str, Outcome]:
         "relative_yield": Outcome("1", _one_crop(over_spots(crops, (*_OF_CROP, "et", "unstressed")))),
         "distribution_uniformity": Outcome("1", _low_quarter(season)),
         "driest_spot_transpiration_missed": Outcome(
-            "mm", _at(_of_plants(spots["transpiration_missed"], season), dry)
+            "mm", _at(of_plants(spots["transpiration_missed"], season), dry)
         ),
         "driest_spot_relative_yield": Outcome("1", _at(yields, dry)),
         "wettest_spot_percolation_from_irrigation": Outcome(
-            "mm", _at(_of_plants(spots["percolation_from_irrigation"], season), wet)
+            "mm", _at(of_plants(spots["percolation_from_irrigation"], season), wet)
         ),
     }
 
 
 def _of_spots(season: xr.Dataset) -> dict[str, Outcome]:
     """Work the outcomes of each spot out."""
-    share = _of_plants(season["spot_share"], season)
-    weight = season["spot_weight"]
-    if _parted(season):
-        first, second = _halves(weight)
-        weight = first + second
+    share = of_plants(season["spot_share"], season)
     gross, net = over_days(season["irrigation_gross"]), over_days(season["irrigation_net"])
-    spots = {name: _of_plants(values, season) for name, values in _totals(season).items()}
+    spots = {name: of_plants(values, season) for name, values in _totals(season).items()}
     return {
-        "weight": Outcome("1", weight),
+        "weight": Outcome("1", plant_weight(season)),
         "share": Outcome("1", share),
-        "watched": Outcome("1", _watched_plants(season) > 0),
+        "watched": Outcome("1", wetted_half(season["spot_watched"], season) > 0),
         **_shared(season, gross * share, net * share, spots),
-        "adequacy": Outcome("1", _wetted_half(_adequacy(season), season)),
+        "adequacy": Outcome("1", wetted_half(_adequacy(season), season)),
         "relative_yield": Outcome("1", _yield(season)),
     }
 
@@ -227,7 +224,7 @@ def _low_quarter(season: xr.Dataset) -> xr.DataArray:
 
 def _yield(season: xr.Dataset) -> xr.DataArray:
     """Give the relative yield of each spot."""
-    own = {name: _of_plants(values, season) for name, values in _evapotranspired(season).items()}
+    own = {name: of_plants(values, season) for name, values in _evapotranspired(season).items()}
     return _one_crop(season[list(_OF_CROP)].assign(own))
 
 
@@ -245,36 +242,6 @@ def _one_crop(season: xr.Dataset) -> xr.DataArray:
 def _at(values: xr.DataArray, spot: xr.DataArray | None) -> xr.DataArray:
     """Take the values at one spot of each field; of the field where it has no spots."""
     return values if spot is None or "spot" not in values.dims else values.isel(spot=spot)
-
-
-# ------------------------------------------------- plants whose roots share a wetted and a dry part
-def _parted(season: xr.Dataset) -> bool:
-    """Tell whether spots come twice: the wetted parts of all, then their dry parts."""
-    return bool(season["wetted_volume"].notnull().any())
-
-
-def _halves(values: xr.DataArray) -> tuple[xr.DataArray, xr.DataArray]:
-    """Give the values of the wetted parts, and of the dry ones."""
-    half = values.sizes["spot"] // 2
-    return values.isel(spot=slice(None, half)), values.isel(spot=slice(half, None))
-
-
-def _wetted_half(values: xr.DataArray, season: xr.Dataset) -> xr.DataArray:
-    """Take the values at the wetted part of each plant."""
-    return _halves(values)[0] if _parted(season) and "spot" in values.dims else values
-
-
-def _watched_plants(season: xr.Dataset) -> xr.DataArray:
-    return _wetted_half(season["spot_watched"], season)
-
-
-def _of_plants(values: xr.DataArray, season: xr.Dataset) -> xr.DataArray:
-    """Take the mean of each plant's two parts, by their areas."""
-    if not _parted(season) or "spot" not in values.dims:
-        return values
-    wetted, dry = _halves(values)
-    wet_weight, dry_weight = _halves(season["spot_weight"])
-    return (wetted * wet_weight + dry * dry_weight) / (wet_weight + dry_weight)
 
 
 # ------------------------------------------------- a table of outcomes

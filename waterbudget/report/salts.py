@@ -17,6 +17,7 @@ from waterbudget.errors import Faults, collect
 from waterbudget.report.frames import UnitSystem, check_season, check_units
 from waterbudget.report.ledger import over_days
 from waterbudget.report.performance import Outcome, outcome_table
+from waterbudget.report.plants import plant_weight, where_roots_draw
 from waterbudget.soil.leaching import SOIL_WATER_OVER_EXTRACT, salt_mass
 
 _Array = NDArray[np.float64]
@@ -38,6 +39,8 @@ _NEEDED = (
     "deepest_root",
     "profile_water",
     "crop_stage",
+    "transpiration",
+    "wetted_volume",
 )
 ROUNDING = 1e-9
 """A depth [mm] that is rounding."""
@@ -98,10 +101,12 @@ def salt_ledger(
           ``salt_drained``, ``salt_at_end``, ``salt_change`` (end less start) of the profile, and
           ``residual``, what they leave unexplained;
         - ``soil_salinity_at_start_dS_per_m``, ``soil_salinity_at_end_dS_per_m``: ECe of the profile;
-          ``mean_soil_salinity_dS_per_m``: of the days on which a crop stands (NaN where none does);
+          ``mean_soil_salinity_dS_per_m``: what the roots meet, of the days on which a crop stands (NaN where
+          none does). Where irrigation wets a part of the root zone, each day's is the mean of the wetted and
+          the dry part by the water that the roots take from them;
         - ``drainage_salinity_dS_per_m``: EC of the water that drained (NaN where none did);
         - ``relative_yield_at_mean_salinity``: with threshold and slope, by Maas and Hoffman (1977): what
-          these salts alone leave of the yield of a crop that never lacked water.
+          these salts alone leave of the yield of a crop that never lacked water, each spot by its own mean.
 
     Raises
     ------
@@ -116,9 +121,10 @@ def salt_ledger(
     of the day count too). It holds ``field capacity * deepest_root - (depletion + depletion_below) +
     excess_water``. A day's irrigation and rain mix with what it held the evening before; what drains leaves
     with the salinity of the mixture times `mixing`; evapotranspiration leaves the salts behind, and what
-    rises brings its own. Each spot has its own store. No salt settles out or dissolves. From FAO Irrigation
-    and Drainage Paper 29 (Ayers and Westcot 1985, from memory): soil water at field capacity is twice as
-    salty as the saturation extract, and 1 dS/m is 640 mg/L.
+    rises brings its own. Each spot has its own store, and so have the wetted and the dry part of a drip.
+    No salt settles out or dissolves. From FAO Irrigation and Drainage Paper 29 (Ayers and Westcot 1985, from
+    memory): soil water at field capacity is twice as salty as the saturation extract, 1 dS/m is 640 mg/L, and
+    a crop answers to the salinity where it takes its water up.
 
     The yield here is not that of `relative_yield` and `performance`. Theirs comes from the evapotranspiration
     of the season: it counts lack of water, and salt only as far as ``soil_salinity`` was stated, one number
@@ -179,9 +185,10 @@ def salt_ledger(
         input_core_dims=[[], *[["time"]] * 5, []],
         output_core_dims=[["time"]] * 2,
     )
-    salinity = of_field(daily / (SOIL_WATER_OVER_EXTRACT * full), season)
+    extract = daily / (SOIL_WATER_OVER_EXTRACT * full)
     stands = season["crop_stage"] > 0
-    mean = over_days(salinity.where(stands, 0.0)) / stands.sum("time").where(stands.any("time"))
+    met = where_roots_draw(extract, season).where(stands, 0.0)
+    mean = over_days(met) / stands.sum("time").where(stands.any("time"))
     sums = {name: of_field(over_days(values), season) for name, values in salts.items()}
     first, last = of_field(start, season), of_field(daily.isel(time=-1), season)
     came = sum(values for name, values in sums.items() if name != "salt_drained")
@@ -196,15 +203,15 @@ def salt_ledger(
     suffix, size = _MASS[units]
     salinities = {
         "soil_salinity_at_start": of_field(start / (SOIL_WATER_OVER_EXTRACT * full), season),
-        "soil_salinity_at_end": salinity.isel(time=-1),
-        "mean_soil_salinity": mean,
+        "soil_salinity_at_end": of_field(extract.isel(time=-1), season),
+        "mean_soil_salinity": _of_all_plants(mean, season),
         "drainage_salinity": sums["salt_drained"] / drained.where(drained > 0),
     }
     told = {f"{name}{suffix}": Outcome("1", salt_mass(value, 1.0) / size) for name, value in masses.items()}
     told |= {f"{name}{SALINITY}": Outcome("1", value) for name, value in salinities.items()}
     if salt_threshold is not None:
-        left = salt_yield(mean, given["salt_threshold"], given["salt_slope"])
-        told["relative_yield_at_mean_salinity"] = Outcome("1", xr.DataArray(left))
+        left = xr.DataArray(salt_yield(mean, given["salt_threshold"], given["salt_slope"]))
+        told["relative_yield_at_mean_salinity"] = Outcome("1", _of_all_plants(left, season))
     return table_of(season, told, units)
 
 
@@ -293,6 +300,11 @@ def entered(season: xr.Dataset) -> tuple[xr.DataArray, xr.DataArray]:
 def of_field(values: xr.DataArray, season: xr.Dataset) -> xr.DataArray:
     """Take the mean of each field over its spots."""
     return watched_mean(values, season["spot_weight"]).reset_coords(drop=True)
+
+
+def _of_all_plants(values: xr.DataArray, season: xr.Dataset) -> xr.DataArray:
+    """Take the mean of each field over its plants."""
+    return watched_mean(values, plant_weight(season)).reset_coords(drop=True)
 
 
 def table_of(season: xr.Dataset, told: Mapping[str, Outcome], units: UnitSystem) -> pd.DataFrame:
