@@ -492,8 +492,9 @@ UNEVEN = wb.System(delivered_fraction=0.9, spot_share=[1.4, 1.2, 0.8, 0.6])
 
 
 def test_adequacy_sets_the_depth():
-    # the field lacks 45 mm when it falls due: 90 % filled needs the share of the driest spot, 70 % that of the third
-    for adequacy, share in ((0.9, 0.6), (0.75, 0.8), (0.5, 1.2), (0.25, 1.4)):
+    # The field lacks 45 mm when it falls due: 90 % filled needs the share of the driest spot, 75 % that of the third;
+    # spots that receive more than the mean are not relied on.
+    for adequacy, share in ((0.9, 0.6), (0.75, 0.8), (0.5, 1.0), (0.25, 1.0)):
         season = run(UNEVEN, wb.Rule(allowable_depletion=0.45, adequacy=adequacy))
         first = season["irrigation_net"].values[season["irrigation_net"].values > 0][0]
         assert first == pytest.approx(50 / share) or first == pytest.approx(45 / share)
@@ -511,11 +512,12 @@ def test_every_watering_fills_what_is_asked(adequacy, driest):
         # in the morning: the evening before, since roots do not grow
         lack = season["depletion"].isel(time=day - 1).values
         got = season["irrigation_net"].values[day] * season["spot_share"].values
-        assert (got >= lack - 1e-9).mean() == adequacy
+        assert (got >= lack - 1e-9).mean() >= adequacy
         assert performance(part)["adequacy"].item() >= adequacy
         told = wb.explain(season, str(part["time"].values[0])[:10], at={"spot": 0})
         spot = int(told["share_to_fill"].source.split()[1].rstrip(","))
-        assert got[spot] == pytest.approx(lack[spot])
+        share = float(season["spot_share"].values[spot])
+        assert got[spot] == pytest.approx(lack[spot] * max(share, 1.0))
 
 
 def test_the_driest_quarter_is_looked_at():

@@ -295,16 +295,17 @@ def check_rule_of_spots():
     assert watch(quarter, system=pair) == expected
     expected = {6: 30.0, 11: 31.0, 16: 31.2, 21: 31.24, 26: 31.248}
     assert watch(driest, system=pair) == expected
-    # 0.9 of the field are reached by a share of 0.8, half of it by 1.2.
-    # The second time the drier one lacks 35 mm, 5 more than on day 6, and so on for ever.
+    # 0.9 of the field are reached by a share of 0.8. Of what is looked at 0.4 of 0.9 are the drier one, filled on day
+    # 6, and 0.5 the other one, filled with more than the day takes: 27.2 mm lack after day 11, 32.2 after day 12. The
+    # drier one then lacks 35 mm, and so on for ever. The driest quarter is of the drier one alone.
     expected = {6: 37.5, 13: 43.75, 20: 43.75, 27: 43.75}
     assert watch(quarter | {"adequacy": 0.9}, system=pair) == expected
-    # 1.2 is filled each time, the other one falls back: their mean sets the day, the first one the depth.
-    found = list(watch(quarter | {"adequacy": 0.5}, system=pair).items())
-    assert found[:4] == [(6, 25.0), (11, 20.833333), (16, 20.833333), (20, 16.666667)]
-    # The driest quarter sets the day alone: on day 10 the drier one lacks 30 mm, the other one 20.
-    found = list(watch(driest | {"adequacy": 0.5}, system=pair).items())
-    assert found[:2] == [(6, 25.0), (10, 16.666667)]
+    assert watch(driest | {"adequacy": 0.9}, system=pair) == {6: 37.5, 12: 37.5, 18: 37.5, 24: 37.5}
+    # Half is the wetter one. It counts as an even field does, is filled with more than the day takes, and alone is
+    # looked at; the other one falls back.
+    expected = {6: 30.0, 13: 30.0, 20: 30.0, 27: 30.0}
+    assert watch(quarter | {"adequacy": 0.5}, system=pair) == expected
+    assert watch(driest | {"adequacy": 0.5}, system=pair) == expected
     # A target of 0.05 leaves 6 mm at the spot that is filled last.
     assert watch(quarter | {"adequacy": 0.9, "refill_to": 0.05}, system=pair)[6] == 30.0
     # The drier spot fills 0.2 of 0.25; 0.05 of the other one count beside it.
@@ -315,8 +316,14 @@ def check_rule_of_spots():
     assert watch(quarter, system=corner) == {6: 24.0, 12: 24.0, 18: 24.0, 24: 24.0}
     expected = {6: 20.0, 11: 20.0, 16: 20.0, 21: 20.0, 26: 20.0}
     assert watch(quarter | {"net_depth": 20.0}, system=corner) == expected
-    # Spots of no equal parts: 0.7 of the field are filled when the drier one is left short.
-    assert watch(quarter | {"adequacy": 0.7}, system=spots([0.6, 1.1], [0.2, 0.8]))[6] == 27.272727
+    # Spots of no equal parts: 0.7 of the field are filled when the drier one is left short, 0.85 are not.
+    fifth = spots([0.6, 1.1], [0.2, 0.8])
+    assert watch(quarter | {"adequacy": 0.7}, system=fifth)[6] == 30.0
+    assert watch(quarter | {"adequacy": 0.85}, system=fifth)[6] == 50.0
+    # The same pair on 0.8 of a field: 30 mm there are 24 mm of the whole, and the drier one sets 30.
+    corner = spots([1.5, 1.0, 0.0], [0.4, 0.4, 0.2], [1, 1, 0])
+    assert watch(quarter | {"adequacy": 0.5}, system=corner)[6] == 24.0
+    assert watch(quarter | {"adequacy": 0.6}, system=corner)[6] == 30.0
     first_is_corner = spots([0.0, 1.25], [0.2, 0.8], [0, 1])
     assert watch(driest, system=first_is_corner) == {6: 24.0, 12: 24.0, 18: 24.0, 24: 24.0}
 
@@ -522,8 +529,8 @@ MUTANTS = [
     Mutant(step, "each part gives by its own stress alone", "ks * (day.uptake * potential)", "ks * potential", "Jarvis"),
     Mutant(step, "roots take more than their part holds", "np.minimum(drawn, np.maximum(roots.taw - missing - evaporation, 0.0))", "drawn", "bounds of shared roots"),
     # decision
-    Mutant(decide, "adequacy adds nothing", "refill, filling_depth(lacking, share, watch, adequacy)", "refill, refill", "depth for adequacy"),
-    Mutant(decide, "adequacy fills the quarter that is looked at", "filling_depth(lacking, share, watch, adequacy)", "filling_depth(lacking, share, look, adequacy)", "rule of spots"),
+    Mutant(decide, "adequacy adds nothing", "refill, filling_depth(wanted, watch, adequacy)", "refill, refill", "depth for adequacy"),
+    Mutant(decide, "adequacy fills the quarter that is looked at", "filling_depth(wanted, watch, adequacy)", "filling_depth(wanted, look, adequacy)", "rule of spots"),
     Mutant(decide, "corners are watered as if they were watched", "choice.over_application * np.maximum(", "np.maximum(", "rule of spots"),
     Mutant(decide, "corners make fixed depths smaller", "choice.fixed * choice.net_depth", "choice.fixed * choice.over_application * choice.net_depth", "rule of spots"),
     Mutant(decide, "waits for all available water", "choice.at_stress * morning.raw_before", "choice.at_stress * morning.taw_before", "Example 38"),
@@ -538,14 +545,17 @@ MUTANTS = [
     Mutant(decide, "bare soil is irrigated", "due * morning.growing * depth", "due * depth", "definition of Rule"),
     Mutant(decide, "days since irrigation never restart", "(1.0 - (net > 0.0)) * (days_since + 1.0)", "(days_since + 1.0)", "definition of Rule"),
     # who is watched
-    Mutant(watching, "the wettest quarter is watched", "np.argsort(-depletion,", "np.argsort(depletion,", "rule of spots"),
+    Mutant(watching, "the wettest quarter is watched", "first_part(-depletion,", "first_part(depletion,", "rule of spots"),
     Mutant(watching, "a quarter is half of the field", "QUARTER = 0.25", "QUARTER = 0.5", "rule of spots"),
-    Mutant(watching, "the last spot counts whole", "np.minimum(np.cumsum(ranked, axis=0), QUARTER)", "np.cumsum(ranked, axis=0)", "rule of spots"),
+    Mutant(watching, "the last spot counts whole", "np.minimum(np.cumsum(ranked, axis=0), part)", "np.cumsum(ranked, axis=0)", "rule of spots"),
     Mutant(watching, "corners are watched", "own = weight * watched", "own = weight + 0.0 * watched", "rule of spots"),
     Mutant(watching, "weights of the watched do not add up to 1", "np.asarray(own / total)", "np.asarray(own)", "rule of spots"),
     Mutant(watching, "adequacy counts from the driest spot", "np.argsort(wanted,", "np.argsort(-wanted,", "depth for adequacy"),
     Mutant(watching, "adequacy looks at what is lacking alone", "np.where(reached, share, 1.0)", "np.ones(share.shape)", "depth for adequacy"),
-    Mutant(watching, "adequacy looks at shares alone", "np.maximum(lacking, 0.0) /", "np.broadcast_to(lacking[:1], lacking.shape) /", "rule of spots"),
+    Mutant(watching, "adequacy looks at shares alone", "np.maximum(lacking, 0.0) * times", "np.broadcast_to(lacking[:1], lacking.shape) * times", "rule of spots"),
+    Mutant(watching, "what is given up on is looked at", "np.isnan(adequacy), watch, first_part(wanted, watch, adequacy)", "np.isnan(adequacy), watch, watch + 0.0 * wanted", "rule of spots"),
+    Mutant(watching, "an uneven field is given less than an even one", "np.maximum(1.0 / np.where(reached, share, 1.0), over_application)", "1.0 / np.where(reached, share, 1.0)", "rule of spots"),
+    Mutant(watching, "an even field's depth counts corners", "np.where(reached, share, 1.0), over_application)", "np.where(reached, share, 1.0), 1.0)", "rule of spots"),
     Mutant(watching, "adequacy counts corners", "np.broadcast_to(weight, wanted.shape), order", "np.full(wanted.shape, 1.0 / len(wanted)), order", "rule of spots"),
     Mutant(watching, "a mean counts its spots alike", "weight[spot] * (values[spot] - first)", "(values[spot] - first) / len(values) + 0.0 * weight[spot]", "rule of spots"),
 ]  # fmt: skip

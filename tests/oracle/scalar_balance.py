@@ -18,10 +18,10 @@ from tests.oracle.scalar_decision import (
     Rule,
     decide,
     depth_to_fill,
+    depths_wanted,
     mean,
     over_application,
-    weights_of_all,
-    weights_of_driest,
+    weights_looked_at,
 )
 from tests.oracle.scalar_soil import Ground, Roots, Soil
 from tests.oracle.scalar_system import Part, System, parts_of, supply, wetted_within
@@ -421,13 +421,13 @@ def start(season: Season, field: Field, today: Day) -> list[Spot]:
 def survey(spots: list[Spot], field: Field, taw: float, since: int, rule: Rule) -> Morning:
     """Look at the field before the day's water: means over the spots that are watched."""
     now = [max(roots_move(spot, field.ground, taw)[0] - spot.excess_water, 0.0) for spot in spots]
-    driest = rule.watch_driest_quarter
-    weights = weights_of_driest(field.parts, now) if driest else weights_of_all(field.parts)
     target = rule.refill_to * taw
+    wanted = depths_wanted(field.parts, [depletion - target for depletion in now])
+    weights = weights_looked_at(field.parts, now, wanted, rule)
     if rule.adequacy is None:
         refill = over_application(field.parts) * max(mean(now, weights) - target, 0.0)
     else:
-        refill = depth_to_fill(field.parts, [depletion - target for depletion in now], rule.adequacy)
+        refill = depth_to_fill(field.parts, wanted, rule.adequacy)
     return Morning(
         depletion_yesterday=mean([spot.depletion for spot in spots], weights),
         taw_yesterday=mean([spot.taw for spot in spots], weights),

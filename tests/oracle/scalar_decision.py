@@ -40,16 +40,26 @@ def weights_of_all(parts: list[Part]) -> list[float]:
     return [part.weight / whole if part.watched else 0.0 for part in parts]
 
 
-def weights_of_driest(parts: list[Part], depletions: list[float]) -> list[float]:
-    """Weights for a mean over the driest quarter of the watched area; of two alike the first comes first."""
-    weights = [0.0] * len(parts)
-    wanted = QUARTER * watched_area(parts)
-    room = wanted
-    for at in sorted(range(len(parts)), key=lambda at: (-depletions[at], at)):
-        if parts[at].watched and room > 0.0:
-            taken = min(parts[at].weight, room)
-            weights[at] = taken / wanted
-            room -= taken
+def first_of(order: list[float], weights: list[float], part: float) -> list[float]:
+    """Weights of a part of what is weighted, smallest first; of two alike the one that comes first."""
+    taken = [0.0] * len(weights)
+    room = part
+    for at in sorted(range(len(order)), key=lambda at: (order[at], at)):
+        own = min(weights[at], room)
+        taken[at] = own / part
+        room -= own
+    return taken
+
+
+def weights_looked_at(
+    parts: list[Part], depletions: list[float], wanted: list[float], rule: Rule
+) -> list[float]:
+    """Weights of what the decision looks at: what is to be filled, and of it all or the driest quarter."""
+    weights = weights_of_all(parts)
+    if rule.adequacy is not None:
+        weights = first_of(wanted, weights, rule.adequacy)
+    if rule.watch_driest_quarter:
+        weights = first_of([-depletion for depletion in depletions], weights, QUARTER)
     return weights
 
 
@@ -59,19 +69,25 @@ def over_application(parts: list[Part]) -> float:
     return watched_area(parts) / sum(part.weight * part.share for part in watched)
 
 
-def depth_to_fill(parts: list[Part], lacking: list[float], adequacy: float) -> float:
-    """The smallest mean depth over the field that gives enough of the watched area what it lacks."""
-    watched = [(part, max(lack, 0.0)) for part, lack in zip(parts, lacking, strict=True) if part.watched]
-    enough = adequacy * watched_area(parts)
-    depths = [
-        lack / part.share if part.share > 0.0 else (0.0 if lack == 0.0 else math.inf)
-        for part, lack in watched
-    ]
+def depths_wanted(parts: list[Part], lacking: list[float]) -> list[float]:
+    """The mean depth over the field that gives each part what it lacks, and no less than an even field would."""
+    depths = []
+    for part, lack in zip(parts, lacking, strict=True):
+        if lack <= 0.0:
+            depths.append(0.0)
+        elif part.share <= 0.0:
+            depths.append(math.inf)
+        else:
+            depths.append(max(lack / part.share, lack * over_application(parts)))
+    return depths
+
+
+def depth_to_fill(parts: list[Part], depths: list[float], adequacy: float) -> float:
+    """The smallest of the depths that is enough for so much of the watched area."""
+    watched = [(part.weight, own) for part, own in zip(parts, depths, strict=True) if part.watched]
+    enough = (adequacy - ROUNDING) * watched_area(parts)
     return min(
-        depth
-        for depth in depths
-        if sum(part.weight for (part, _), own in zip(watched, depths, strict=True) if own <= depth)
-        >= enough - ROUNDING * watched_area(parts)
+        depth for _, depth in watched if sum(weight for weight, own in watched if own <= depth) >= enough
     )
 
 

@@ -1,25 +1,31 @@
 """Balance: one day's physics written once, and what runs it over days, fields and systems."""
 
 from waterbudget.balance.derive import (
+    LOOKED_AT,
     allowance,
     depletion_before,
     depth_to_fill,
+    quarter_weights,
     running_total,
-    watch_weights,
     watched_mean,
+    watched_weights,
+    weights_looked_at,
     wetted_depth,
 )
 from waterbudget.balance.rule import Rule
 from waterbudget.balance.simulate import simulate
 
 __all__ = [
+    "LOOKED_AT",
     "Rule",
     "allowance",
     "depletion_before",
     "depth_to_fill",
+    "quarter_weights",
     "running_total",
     "simulate",
-    "watch_weights",
     "watched_mean",
+    "watched_weights",
+    "weights_looked_at",
     "wetted_depth",
 ]

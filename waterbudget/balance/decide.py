@@ -42,26 +42,30 @@ class Morning(NamedTuple):
     today: float  # number of the day
 
 
+def lacking_depth(depletion: Array, taw: Array, choice: Choice) -> Array:
+    """Give what each spot lacks of what the rule refills to [mm]; below 0 where it has more."""
+    return depletion - choice.refill_to * taw
+
+
 def refill_depth(
-    depletion: Array,
-    taw: Array,
-    share: Array,
+    lacking: Array,
     look: Array,
     watch: Array,
     choice: Choice,
+    wanted: Array | None,
     adequacy: Array | None,
 ) -> Array:
     """Give the mean depth over the field that refills today what is watched [mm].
 
     Parameters
     ----------
-    depletion, taw : ndarray, shape (spots, cells)
-        Today's, after root growth [mm].
-    share : ndarray, shape (spots, cells) or (spots, 1)
-        Depth at each spot over the mean of the field [1].
+    lacking : ndarray, shape (spots, cells)
+        From `lacking_depth`, today's, after root growth.
     look, watch : ndarray, shape (spots, cells) or (spots, 1)
         Weights of the spots that are looked at today, and of all that are watched.
     choice : Choice
+    wanted : ndarray, shape (spots, cells), or None
+        From `wanted_depths`; needed with `adequacy`.
     adequacy : ndarray, shape (cells,) or (1,), or None
         Part of what is watched that is to be filled [1]; NaN, or None for all cells: the mean of the spots
         that are looked at is refilled.
@@ -70,11 +74,10 @@ def refill_depth(
     -------
     ndarray, shape (cells,)
     """
-    lacking = depletion - choice.refill_to * taw
     refill: Array = choice.over_application * np.maximum(spot_mean(lacking, look), 0.0)
-    if adequacy is None:
+    if adequacy is None or wanted is None:
         return refill
-    return np.where(np.isnan(adequacy), refill, filling_depth(lacking, share, watch, adequacy))
+    return np.where(np.isnan(adequacy), refill, filling_depth(wanted, watch, adequacy))
 
 
 def decide(morning: Morning, choice: Choice) -> Array:

@@ -7,7 +7,18 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from waterbudget.balance.watch import driest_quarter, filling_depth
+from waterbudget.balance.watch import QUARTER, filling_depth, first_part, look_weights, wanted_depths
+
+LOOKED_AT = (
+    "spot_share",
+    "spot_weight",
+    "spot_watched",
+    "watch_driest_quarter",
+    "adequacy",
+    "over_application",
+    "refill_to",
+)
+"""What a season must hold for the spots that its decisions look at."""
 
 
 def depletion_before(
@@ -88,7 +99,34 @@ def allowance(season: xr.Dataset) -> xr.DataArray:
     return (fraction * season["taw"]).where(fraction.notnull(), season["raw"])
 
 
-def watch_weights(season: xr.Dataset, depletion: xr.DataArray) -> xr.DataArray:
+def watched_weights(season: xr.Dataset) -> xr.DataArray:
+    """Give each spot's part of the watched field [1], wherever within it the rule looks."""
+    watched: xr.DataArray = season["spot_weight"] * season["spot_watched"]
+    if "spot" not in watched.dims:
+        return watched
+    return watched / watched.sum("spot")
+
+
+def quarter_weights(season: xr.Dataset, order: xr.DataArray) -> xr.DataArray:
+    """Weights of a quarter of the watched field, taken from the smallest value up.
+
+    Parameters
+    ----------
+    season : Dataset
+        Result of `simulate`.
+    order : DataArray
+        On ``spot``.
+
+    Returns
+    -------
+    DataArray
+        Adds up to 1 over ``spot``.
+    """
+    values, watched = _spots_first(order, watched_weights(season))
+    return values.copy(data=first_part(values.values, watched.values, QUARTER))
+
+
+def weights_looked_at(season: xr.Dataset, depletion: xr.DataArray, taw: xr.DataArray) -> xr.DataArray:
     """Weights of the spots that a decision looks at.
 
     Parameters
@@ -96,23 +134,33 @@ def watch_weights(season: xr.Dataset, depletion: xr.DataArray) -> xr.DataArray:
     season : Dataset
         Result of `simulate`.
     depletion : DataArray
-        That by which the driest quarter is found, on ``spot`` where the season has spots [mm].
+        On ``spot`` where the season has spots [mm]: it says which are the driest, and which are to be filled.
+    taw : DataArray
+        Available water of that time [mm].
 
     Returns
     -------
     DataArray
-        Adds up to 1 over ``spot``; on more dimensions where the driest quarter is watched.
+        Adds up to 1 over ``spot``; on more dimensions where the driest quarter or a part is looked at.
     """
-    watched = season["spot_weight"] * season["spot_watched"]
-    if "spot" not in watched.dims:
+    return _look(season, depletion, depletion - season["refill_to"].fillna(0.0) * taw)
+
+
+def _look(season: xr.Dataset, depletion: xr.DataArray, lacking: xr.DataArray) -> xr.DataArray:
+    """Give the weights for a depletion, of which so much lacks."""
+    watched = watched_weights(season)
+    driest, adequacy = season["watch_driest_quarter"], season["adequacy"]
+    if "spot" not in depletion.dims or not bool((driest > 0).any() | adequacy.notnull().any()):
         return watched
-    watched = watched / watched.sum("spot")
-    driest = season["watch_driest_quarter"] > 0
-    if "spot" not in depletion.dims or not bool(driest.any()):
-        return watched
-    first, spread = (part.transpose("spot", ...) for part in xr.broadcast(depletion, watched))
-    quarter = first.copy(data=driest_quarter(first.values, spread.values))
-    return quarter.where(driest, watched)
+    given = (depletion, watched, driest, lacking, season["spot_share"], season["over_application"], adequacy)
+    first = _spots_first(*given)
+    spots, watch, asked, lack, share, over, part = (one.values for one in first)
+    return first[0].copy(data=look_weights(spots, watch, asked[0], wanted_depths(lack, share, over), part[0]))
+
+
+def _spots_first(*arrays: xr.DataArray) -> tuple[xr.DataArray, ...]:
+    """Lay arrays out on the same dimensions, spots first."""
+    return tuple(array.transpose("spot", ...) for array in xr.broadcast(*arrays))
 
 
 def watched_mean(values: xr.DataArray, weights: xr.DataArray) -> xr.DataArray:
@@ -138,15 +186,15 @@ def depth_to_fill(season: xr.Dataset, lacking: xr.DataArray) -> xr.DataArray:
         [mm]. The mean of what the decision looks at, times the depth for each mm of it; where the rule has an
         adequacy, the depth that fills this part of the watched spots.
     """
-    depth = season["over_application"] * watched_mean(lacking, watch_weights(season, lacking))
-    adequacy = season["adequacy"]
+    over, adequacy = season["over_application"], season["adequacy"]
+    depth = over * watched_mean(lacking, _look(season, lacking, lacking))
     if "spot" not in lacking.dims or not bool(adequacy.notnull().any()):
         return depth
-    whole = watch_weights(season.assign(watch_driest_quarter=0.0), lacking)
-    several = xr.broadcast(lacking, season["spot_share"], whole)
-    spots, share, weight = (part.transpose("spot", ...) for part in several)
-    part = adequacy.broadcast_like(spots.isel(spot=0, drop=True)).transpose(*spots.dims[1:])
-    filled = part.copy(data=filling_depth(spots.values, share.values, weight.values, part.values))
+    given = (lacking, season["spot_share"], over, watched_weights(season), adequacy)
+    first = _spots_first(*given)
+    lack, share, times, watch, part = (one.values for one in first)
+    filled = first[0].isel(spot=0, drop=True)
+    filled = filled.copy(data=filling_depth(wanted_depths(lack, share, times), watch, part[0]))
     return filled.where(adequacy.notnull(), depth)
 
 

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from waterbudget.balance.decide import Choice, Morning, count_days, decide, refill_depth
+from waterbudget.balance.decide import Choice, Morning, count_days, decide, lacking_depth, refill_depth
 from waterbudget.balance.step import (
     TINY,
     Day,
@@ -31,7 +31,7 @@ from waterbudget.balance.step import (
     step,
     take_up,
 )
-from waterbudget.balance.watch import driest_quarter, spot_mean
+from waterbudget.balance.watch import look_weights, spot_mean, wanted_depths
 
 Array = NDArray[np.float64]
 
@@ -321,15 +321,15 @@ def _run_block(
             missing = np.maximum(roots.depletion, 0.0)
         net = rows.recorded
         if numbers.choice is not None:
-            look = watch
-            if stages.driest is not None:
-                quarter = driest_quarter(missing, watch)
-                look = stages.driest * quarter + (1.0 - stages.driest) * watch
+            lacking, wanted = lacking_depth(missing, roots.taw, numbers.choice), None
+            if stages.adequacy is not None:
+                wanted = wanted_depths(lacking, share, numbers.choice.over_application)
+            look = look_weights(missing, watch, stages.driest, wanted, stages.adequacy)
             morning = Morning(
                 depletion_before=spot_mean(state.depletion, look),
                 taw_before=spot_mean(state.taw, look),
                 raw_before=spot_mean(state.raw, look),
-                refill=refill_depth(missing, roots.taw, share, look, watch, numbers.choice, stages.adequacy),
+                refill=refill_depth(lacking, look, watch, numbers.choice, wanted, stages.adequacy),
                 days_since=days_since + 1.0,
                 growing=np.minimum(rows.stage, 1.0),
                 today=float(first_day + number),

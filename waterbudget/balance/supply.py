@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from waterbudget.balance.drivers import Spots
 from waterbudget.balance.layout import Cells
 from waterbudget.balance.rule import Rule
-from waterbudget.balance.watch import filling_depth, spot_mean, watch_weight
+from waterbudget.balance.watch import filling_depth, spot_mean, wanted_depths, watch_weight
 from waterbudget.checks import note_where
 from waterbudget.descriptions import Number
 from waterbudget.errors import Faults
@@ -125,7 +125,8 @@ def make_watering(delivery: Delivery, rule: Rule | None, cells: Cells, faults: F
     adequacy = None if rule is None or rule.adequacy is None else cells.spread(rule.adequacy)
     if adequacy is not None:
         asked = ~np.isnan(adequacy)
-        evenly = filling_depth(np.ones(shares.shape), shares, weights, np.where(asked, adequacy, 1.0))
+        wanted = wanted_depths(np.ones(shares.shape), shares, 1.0 / mean)
+        evenly = filling_depth(wanted, weights, np.where(asked, adequacy, 1.0))
         dry = asked & np.isinf(evenly)
         if dry.any():
             faults.add(

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from waterbudget.balance import allowance, depletion_before, watch_weights, watched_mean, wetted_depth
+from waterbudget.balance import allowance, depletion_before, watched_mean, weights_looked_at, wetted_depth
 from waterbudget.descriptions import moment
 from waterbudget.errors import collect
 from waterbudget.system import hours, volume
@@ -90,7 +90,7 @@ def week_ahead(season: xr.Dataset, today: Any, days: int = 7) -> pd.DataFrame:
         week["excess_water"],
     )
     wetted = wetted_depth(week["root_depth"], (net * season["spot_share"] + rain).where(waters), before)
-    wetted = watched_mean(wetted, watch_weights(season, before))
+    wetted = watched_mean(wetted, weights_looked_at(season, before, week["taw"]))
     site = season["application_rate"], season["flow"], season["area"]
     columns = {
         "crop_stands": stands.isel(time=0, drop=True),
@@ -139,7 +139,7 @@ def _this_morning(season: xr.Dataset, at: int) -> tuple[xr.DataArray, xr.DataArr
     else:
         names = ("depletion", "taw", "raw")
         before = season.drop_vars([*names, "time"]).rename({f"initial_{name}": name for name in names})
-    weights = watch_weights(season, before["depletion"])
+    weights = weights_looked_at(season, before["depletion"], before["taw"])
     depletion, allowable, readily = (
         watched_mean(values, weights) for values in (before["depletion"], allowance(before), before["raw"])
     )

@@ -9,6 +9,8 @@ from typing import NamedTuple
 from waterbudget.report.sheet import YES_OR_NO, Sheet
 from waterbudget.system.losses import LINKS
 
+_COVERS = "mean depth for each mm that the watched spots lack: 1 / their mean share"
+
 
 class Morning(NamedTuple):
     """What the decision knew: the field as a whole, and how the day was covered.
@@ -174,11 +176,12 @@ def _depth(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str, str], m
         formula = f"max({{{depletion}}} - {{refill_to}} * {{{taw}}}, 0)"
         if morning.to_fill is not None:
             share = morning.to_fill[-1]
+            evenly = sheet.given("over_application", day["over_application"], "1", _COVERS)
             if v[share] > 0:  # a spot without water is the last one only on a day when it lacks nothing
-                refill, formula = refill / v[share], f"{formula} / {{{share}}}"
+                refill *= max(1.0 / v[share], evenly)
+                formula = f"{formula} * max(1 / {{{share}}}, {{over_application}})"
         elif day["over_application"] != 1.0:
-            covers = "mean depth for each mm that the watched spots lack: 1 / their mean share"
-            refill *= sheet.given("over_application", day["over_application"], "1", covers)
+            refill *= sheet.given("over_application", day["over_application"], "1", _COVERS)
             formula = f"{{over_application}} * {formula}"
         wanted = sheet.line(
             "refill", formula, refill, "mm", "rule: refill today's depletion, after root growth"

@@ -10,7 +10,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from waterbudget.balance import depletion_before, watch_weights, watched_mean, wetted_depth
+from waterbudget.balance import LOOKED_AT, depletion_before, watched_mean, weights_looked_at, wetted_depth
 from waterbudget.errors import collect
 from waterbudget.report.frames import (
     UnitSystem,
@@ -43,7 +43,6 @@ _NEEDED = (
     "operating_pressure",
     "pump_efficiency",
 )
-_SPOTS = ("spot_share", "spot_weight", "spot_watched", "watch_driest_quarter")
 
 
 def events(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
@@ -92,7 +91,7 @@ def events(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
     ended; water that reached deeper than the root depth has percolated.
     """
     check_units(units)
-    check_season(season, (*_NEEDED, *_SPOTS))
+    check_season(season, (*_NEEDED, *LOOKED_AT))
     before, wetted = _at_spots(season)
     season = over_spots(season, _NEEDED)
     labels = label_dims(season, _NEEDED)
@@ -136,7 +135,7 @@ def _at_spots(season: xr.Dataset) -> tuple[xr.DataArray, xr.DataArray]:
     )
     water = (net + rain).where(season["irrigation_net"] > 0)
     wetted = wetted_depth(season["root_depth"], water, before)
-    weights = watch_weights(season, before)
+    weights = weights_looked_at(season, before, season["taw"])
     return watched_mean(before, weights), watched_mean(wetted, weights)
 
 

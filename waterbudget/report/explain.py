@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from waterbudget.balance import depletion_before
 from waterbudget.balance.step import State
-from waterbudget.balance.watch import driest_quarter, last_filled, spot_mean, wanted_depths, watch_weight
+from waterbudget.balance.watch import last_filled, look_weights, spot_mean, wanted_depths, watch_weight
 from waterbudget.descriptions import moment
 from waterbudget.errors import Faults, collect
 from waterbudget.report import arithmetic, evening
@@ -254,7 +254,8 @@ def _morning(
 ) -> Morning:
     """Gather what the decision knew; means over the spots where there are several."""
     spotted = "spot" in cell.dims
-    whole = bool((day["spot_watched"] == 1).all()) and not day["watch_driest_quarter"] > 0
+    driest, adequacy = float(day["watch_driest_quarter"]), float(day["adequacy"])
+    whole = bool((day["spot_watched"] == 1).all()) and not driest > 0 and math.isnan(adequacy)
     mean = ("mean_" if whole else "watched_") if spotted else ""
     names = (
         f"{mean}depletion_before",
@@ -272,24 +273,25 @@ def _morning(
         # What one spot has too much of does not water another.
         morning = np.maximum(spots.depletion + moved - spots.excess_water, 0.0)
         values = (spots.depletion, spots.taw, spots.raw, morning, taw)
-        watch = look = watch_weight(weight, np.broadcast_to(day["spot_watched"], weight.shape))
-        title, source = (
-            f"Means over the {len(weight)} spots of the field",
-            "spots, weighted by the part of the field",
-        )
-        if not whole:
-            title = "Means over the spots that the decision watches"
-        if day["watch_driest_quarter"] > 0:
-            look = driest_quarter(morning, watch)
-            title, source = (
-                "Means over the driest quarter of the field",
-                "rule: today's driest spots, up to a quarter",
-            )
-        sheet.part(title)
+        watch = watch_weight(weight, np.broadcast_to(day["spot_watched"], weight.shape))
+        share = np.broadcast_to(day["spot_share"], weight.shape)
+        refill_to = 0.0 if math.isnan(day["refill_to"]) else day["refill_to"]
+        wanted = wanted_depths(morning - refill_to * taw, share, day["over_application"])
+        look = look_weights(morning, watch, np.array(driest), wanted, np.array(adequacy))
+        over = f"the {len(weight)} spots of the field" if whole else "the spots that the decision watches"
+        source = "spots, weighted by the part of the field"
+        if not math.isnan(adequacy):
+            over = f"{adequacy:g} of the watched field, the part to be filled"
+            source = "spots in order of the depth that fills them, up to this part"
+        if driest > 0:
+            over = f"the driest quarter of {'the field' if math.isnan(adequacy) else over}"
+            source = "rule: today's driest spots, up to a quarter"
+        sheet.part(f"Means over {over}")
         for name, value in zip(names, values, strict=True):
             sheet.given(name, float(spot_mean(value, look)), "mm", source)
-        if not math.isnan(day["adequacy"]):
-            to_fill = _spot_to_fill(sheet, day, morning, watch)
+        if not math.isnan(adequacy):
+            spot = int(last_filled(wanted, watch, np.array(adequacy)))
+            to_fill = _spot_to_fill(sheet, adequacy, spot, (morning, taw, share))
     last = cell["last_date"].to_numpy().astype("datetime64[D]")
     field = str(cell["field"].item()) if "field" in cell.coords else ""
     key = (np.datetime64(today, "D"), field)
@@ -308,20 +310,13 @@ def _morning(
 
 
 def _spot_to_fill(
-    sheet: Sheet,
-    day: Mapping[str, NDArray[np.float64]],
-    morning: NDArray[np.float64],
-    watch: NDArray[np.float64],
+    sheet: Sheet, adequacy: float, spot: int, values: tuple[NDArray[np.float64], ...]
 ) -> tuple[str, str, str]:
     """Take down the spot that completes the part of the field to be filled; give the names of its lines."""
-    taw, share = (np.broadcast_to(day[name], morning.shape) for name in ("taw", "spot_share"))
-    refill_to = 0.0 if math.isnan(day["refill_to"]) else day["refill_to"]
-    wanted = wanted_depths(morning - refill_to * taw, share)
-    spot = int(last_filled(wanted, watch, day["adequacy"]))
     names = ("depletion_to_fill", "taw_to_fill", "share_to_fill")
-    sheet.part(f"The spot that completes {day['adequacy']:g} of the watched field")
-    source = f"spot {spot}, the last when spots are taken in order of what they lack over their share"
-    for name, value, unit in zip(names, (morning, taw, share), ("mm", "mm", "1"), strict=True):
+    sheet.part(f"The spot that completes {adequacy:g} of the watched field")
+    source = f"spot {spot}, the last when spots are taken in order of the depth that fills them"
+    for name, value, unit in zip(names, values, ("mm", "mm", "1"), strict=True):
         sheet.given(name, float(value[spot]), unit, source)
     return names
 

@@ -165,7 +165,7 @@ def check_season(season: xr.Dataset, names: Iterable[str]) -> None:
                 "season", "is not a Dataset", value=type(season).__name__, mend="pass what simulate returned"
             )
             return
-        lacking = [name for name in names if name not in season.variables]
+        lacking = [name for name in dict.fromkeys(names) if name not in season.variables]
         if "time" not in season.dims or season.sizes["time"] == 0:
             faults.add(
                 "season", "has no days", mend="pass the whole result of simulate, with its time dimension"

@@ -10,7 +10,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from waterbudget.balance import depth_to_fill
+from waterbudget.balance import LOOKED_AT, depth_to_fill
 from waterbudget.balance.record import LEACHING, REFILL
 from waterbudget.checks import note_where
 from waterbudget.descriptions import GivenNumber, moment, read_dates
@@ -29,11 +29,8 @@ _PLANNED = (
     "leaching_irrigation",
     "depletion",
     "depletion_below",
-    "spot_watched",
-    "watch_driest_quarter",
-    "adequacy",
-    "over_application",
     "rule_free",
+    *LOOKED_AT,
 )
 
 

@@ -9,7 +9,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from waterbudget.balance import depletion_before, depth_to_fill, watch_weights, watched_mean
+from waterbudget.balance import LOOKED_AT, depletion_before, depth_to_fill, watched_mean, watched_weights
 from waterbudget.report.frames import (
     UnitSystem,
     check_season,
@@ -66,12 +66,8 @@ NEEDED = (
     "depletion",
     "excess_water",
     "initial_excess_water",
-    "adequacy",
-    "over_application",
-    "watch_driest_quarter",
-    "spot_share",
-    "spot_weight",
-    "spot_watched",
+    "et_share_before_percolation",
+    *LOOKED_AT,
 )
 """What a season must hold for this account."""
 _NOTHING = 1e-10
@@ -115,10 +111,11 @@ def losses(season: xr.Dataset, units: UnitSystem = "metric") -> pd.DataFrame:
 
     1. *leaching*: net depth whose purpose is leaching, or the refill for it;
     2. *over-watering*: net depth, without what was meant for leaching, beyond what a full refill takes:
-       what the watched spots lacked when the water came (their mean, or their driest quarter where the
-       rule looks there), as a depth over the field; where the rule has an adequacy, the depth that fills so
-       much of them. Covering the dry spots is no waste. Water for frost or germination on a moist soil is
-       counted here too;
+       what the watched spots lacked when the water came and took up that day before it drained (their mean,
+       or their driest quarter where the rule looks there), as a depth over the field; where the rule has an
+       adequacy, the depth that fills so much of them. Covering the dry spots is no waste; under a record or
+       a calendar only where the rule that asks for it is passed beside. Water for frost or germination on a
+       moist soil is counted here too;
     3. *rain on watered soil*: irrigation that evenly spread would have stayed, had it not rained;
     4. *uneven application*: the rest. Where all watered spots receive the same, nothing is counted here, and
        the rest belongs to the rain.
@@ -197,7 +194,8 @@ def divide_percolation(season: xr.Dataset) -> dict[str, xr.DataArray]:
         held.assign(percolated=attributed(season)["from_irrigation"]), ("percolated", "excess_water")
     )
     net, leaching = season["irrigation_net"], season["leaching_irrigation"]
-    lacking = missing_before(season)
+    # The day's evapotranspiration is met first, as far as the run says: so much more does not drain.
+    lacking = missing_before(season) + season["et_share_before_percolation"] * season["et"]
     beyond = np.maximum(net - leaching - depth_to_fill(season, lacking), 0.0)
     taken = xr.apply_ufunc(
         _in_turn,
@@ -231,12 +229,6 @@ def missing_before(season: xr.Dataset) -> xr.DataArray:
         season["excess_water"],
     )
     return before
-
-
-def watched_weights(season: xr.Dataset) -> xr.DataArray:
-    """Give each spot's part of the watched field [1], wherever within it the rule looks."""
-    spots = season[["spot_weight", "spot_watched"]]
-    return watch_weights(spots.assign(watch_driest_quarter=0.0), season["depletion"])
 
 
 def _met_by_rain(season: xr.Dataset, lacking: xr.DataArray) -> xr.DataArray:

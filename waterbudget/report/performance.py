@@ -10,7 +10,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from waterbudget.balance import watch_weights, watched_mean
+from waterbudget.balance import quarter_weights, watched_mean, watched_weights
 from waterbudget.errors import collect
 from waterbudget.report.frames import (
     UnitSystem,
@@ -22,7 +22,7 @@ from waterbudget.report.frames import (
     table,
 )
 from waterbudget.report.ledger import attributed, count_irrigations, over_days, stress
-from waterbudget.report.losses import NEEDED, missing_before, watched_weights
+from waterbudget.report.losses import NEEDED, missing_before
 from waterbudget.report.plants import of_plants, plant_weight, wetted_half
 from waterbudget.report.yields import tell
 
@@ -216,9 +216,7 @@ def _low_quarter(season: xr.Dataset) -> xr.DataArray:
         return share * np.nan
     watched = watched_weights(season)
     share, watched = xr.broadcast(share, watched)
-    spots = season[["spot_weight", "spot_watched"]].assign(watch_driest_quarter=1.0)
-    quarter = watch_weights(spots, -share)  # the least share is the driest
-    uniformity = watched_mean(share, quarter) / watched_mean(share, watched)
+    uniformity = watched_mean(share, quarter_weights(season, share)) / watched_mean(share, watched)
     return uniformity.where((watched > 0).sum("spot") > 1)
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from waterbudget.balance import watch_weights, watched_mean
+from waterbudget.balance import LOOKED_AT, watched_mean, weights_looked_at
 from waterbudget.errors import collect
 from waterbudget.report.frames import (
     UnitSystem,
@@ -74,9 +74,9 @@ def plot_season(season: xr.Dataset, ax: Axes | None = None, *, units: UnitSystem
         When matplotlib is not installed.
     """
     check_units(units)
-    check_season(season, (*_NEEDED, "spot_weight", "spot_watched", "watch_driest_quarter"))
+    check_season(season, (*_NEEDED, *LOOKED_AT))
     _check_single(season)
-    weights = watch_weights(season, season["depletion"])
+    weights = weights_looked_at(season, season["depletion"], season["taw"])
     looked_at = {name: watched_mean(season[name], weights) for name in ("depletion", "taw", "raw")}
     season = over_spots(season.assign(looked_at), _NEEDED)
     try:
