@@ -229,7 +229,7 @@ _TABLE = (
     Variable("min_depth", "mm", "smallest net depth worth an irrigation", "parameter", "", (0, 500)),
     Variable("max_depth", "mm", "largest net depth in one irrigation", "parameter", "", (0, 500), above=True),
     Variable("min_interval", "day", "fewest days from one irrigation to the next", "parameter", "", (1, 365)),
-    Variable("watch_driest_quarter", "1", "1 where the decision looks at today's driest quarter of the spots, 0 at their mean", "parameter"),
+    Variable("watch_driest_quarter", "1", "1 where the decision looks at today's driest quarter of the spots (with an adequacy: of the part to be filled), 0 at their mean", "parameter"),
     Variable("adequacy", "1", "part of the watched field that an irrigation is to fill", "parameter", "", (0.01, 1), (0.5, 0.98)),
     Variable("over_application", "1", "mean depth over the field for each mm that the watched spots lack, without an adequacy", "parameter", "", (0, None)),
     Variable("et_share_before_percolation", "1",

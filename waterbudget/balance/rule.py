@@ -54,12 +54,13 @@ class Rule:
         No irrigation after it.
     watch_driest_quarter : bool
         Where watering is uneven: decide by the driest quarter of the spots that morning, in place of their
-        mean.
+        mean. With `adequacy`: by that of the part to be filled.
     adequacy : number, optional
         Where watering is uneven: part of the watched field that one irrigation is to fill [1], 0.01-1: the
         depth is the smallest that does so, from what each spot lacks that morning and the share that it
-        receives. Without it the mean depth is what they lack, and the drier spots stay short. Beside
-        ``watch_driest_quarter``, that says when and this says how much.
+        receives, one above the mean counting as the mean. It goes by whole spots. The rest of the field stays
+        dry, and the decision does not look at it. Without an adequacy the mean depth is what is lacking, and
+        the drier spots stay short.
     provenance : mapping
         Not for the user.
 

@@ -187,9 +187,11 @@ def leaching_calendar(
     ``et_share_before_percolation``). The soil is then wetter at the next watering, whose depth is more than
     is lacking. What is too much drains in the place of the leaching, carries salts as well and is credited
     like it; only its name is over-watering. What more evaporates, or stays because rain drains in its place,
-    asks for leaching of its own and is lacking. Where watering is uneven, leaching also fills dry spots
-    before it drains, and over-watering takes the place of what was credited as uneven application. Plan what
-    is still lacking with `plan_leaching`, on the new season.
+    asks for leaching of its own and is lacking; where watering is uneven, leaching also fills dry spots before
+    it drains. Plan what is still lacking with `plan_leaching`, on the new season.
+
+    Pass the rule beside the calendar all the same. It waters nothing on the days that the calendar covers, but
+    `losses` goes by its adequacy: what covers dry spots is over-watering of a season that has none.
     """
     lacking, again = _lacking(season, water_salinity, crop_salinity, requirement, units)
     net = _by_field(season["irrigation_net"], season)
