@@ -293,6 +293,64 @@ def test_leaching_after_harvest_closes_in_a_few_rounds(system):
     assert final["shortfall_mm"] < 0.01 * required
 
 
+RULE = wb.Rule(allowable_depletion=0.4)
+
+
+@pytest.mark.parametrize("system", [EVEN, wb.System(delivered_fraction=0.9, spot_share=[0.7, 0.9, 1.1, 1.3])])
+@pytest.mark.parametrize("dates", [["2024-09-20"], pd.date_range("2024-05-10", periods=12, freq="9D")])
+def test_a_plan_that_is_tried_meets_the_requirement(system, dates):
+    """Also one of many small waterings in a dry summer, each of which evaporates in part."""
+    tried = []
+
+    def run_with(plan):
+        tried.append(plan)
+        return summer(system, RULE, extra_irrigation=plan)
+
+    plan = plan_leaching(summer(system, RULE), 2.0, crop_salinity=2.5, dates=dates, rerun=run_with)
+    pd.testing.assert_frame_equal(tried[-1], plan)
+    assert len(tried) <= len(dates) + 5
+    told = only(leaching_balance(run_with(plan), 2.0, crop_salinity=2.5))
+    assert told["shortfall_mm"] < 0.1
+    # No more than is needed, but for what the last filling of dry spots leaches.
+    assert told["credited_mm"] < told["required_mm"] + 10.0
+    assert set(plan["date"]) <= set(pd.DatetimeIndex(dates))
+
+
+def test_a_plan_is_tried_for_several_fields_and_in_inches():
+    systems = wb.concat({"even": EVEN, "uneven": wb.System(efficiency=0.8)}, dim="field")
+    salty = {"crop_salinity": 2.5, "dates": ["2024-09-20", "2024-09-25"]}
+    needs = by_field(even=2.0, uneven=0.0)  # the second water has no salts
+    season = summer(systems, RULE)
+
+    def run_with(plan):
+        return summer(systems, RULE, extra_irrigation=plan)
+
+    metric = plan_leaching(season, needs, **salty, rerun=run_with)
+    inches = plan_leaching(season, needs, **salty, rerun=run_with, units="us")
+    assert set(metric["field"]) == {"even"}
+    assert (inches["net_in"] * 25.4).tolist() == pytest.approx(metric["net_mm"].tolist())
+    left = leaching_balance(run_with(inches), needs, crop_salinity=2.5)
+    assert (left["shortfall_mm"] < 0.1).all()
+
+
+def test_a_plan_that_never_closes_is_refused():
+    season, calls = season_of(), []
+
+    def forgetful(plan):
+        calls.append(plan)
+        return season
+
+    with pytest.raises(
+        InputError, match="rerun: still leaves a shortfall of leaching after 20 rounds"
+    ) as told:
+        plan_leaching(season, 1.5, requirement=0.5, dates=DAYS[4], rerun=forgetful)
+    assert "found 20 mm" in str(told.value)
+    assert "takes the plan as extra_irrigation" in str(told.value)
+    assert len(calls) == 21  # one to fill the soil
+    with pytest.raises(InputError, match="season: is not a Dataset"):
+        plan_leaching(season, 1.5, requirement=0.5, dates=DAYS[4], rerun=lambda plan: plan)
+
+
 @pytest.mark.parametrize(
     ("formula", "words"),
     [
@@ -418,6 +476,20 @@ def test_ledger_of_spots_is_the_mean_of_each_by_itself():
     parts = [only(salt_ledger(season_of(net=net), 1.5, **SALTS)) for net in (25.0, 75.0)]
     for name in ("salt_from_irrigation_t_per_ha", "salt_drained_t_per_ha", "soil_salinity_at_end_dS_per_m"):
         assert together[name] == pytest.approx(np.mean([part[name] for part in parts])), name
+
+
+def test_salts_of_a_drip_are_those_that_the_roots_meet():
+    # 150 of 200 mm are missing. 100 mm on the wetted half bring 150 to its 1200: ECe 2.25; the dry half stays at 2. No
+    # water drains. On day 2 Ks is 1 and 0.5, and the wetted half gives two thirds; on the other days nothing is drawn.
+    drip = wb.System(delivered_fraction=1.0, spot_share=[1.0], wetted_volume=0.5, wetted_fraction=0.5)
+    season = season_of(drip, depletion=150.0, et_ref=[0.0, 10.0, 0.0, 0.0, 0.0])
+    row = only(salt_ledger(season, 1.5, **SALTS, salt_threshold=1.7, salt_slope=12.0))
+    mean = (4 * (2.25 + 2.0) / 2 + (2 * 2.25 + 2.0) / 3) / 5
+    assert row["mean_soil_salinity_dS_per_m"] == pytest.approx(mean)
+    assert row["relative_yield_at_mean_salinity"] == pytest.approx(1 - 0.12 * (mean - 1.7))
+    assert row["soil_salinity_at_end_dS_per_m"] == pytest.approx(2.125)
+    # of the ground that is irrigated all lacks leaching: nothing drains
+    assert only(leaching_balance(season, 1.5, requirement=0.2))["share_short"] == 1.0
 
 
 def test_ledger_in_tons_of_2000_pounds_per_acre():

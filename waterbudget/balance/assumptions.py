@@ -115,8 +115,8 @@ def _of_system(run: Inputs) -> list[str]:
         found.append("the decision watches the driest quarter of the spots where the rule asks for it")
     if run.made.stages.adequacy is not None:
         found.append(
-            "where the rule has an adequacy, the decision looks at the part of the field that is to be filled; "
-            "the rest stays dry"
+            "where the rule has an adequacy, the decision looks at the part of the field to be filled, "
+            "and the rest stays dry"
         )
     return found
 

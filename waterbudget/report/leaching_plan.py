@@ -22,7 +22,7 @@ _Array = NDArray[np.float64]
 _LEAST = 0.1
 """A refill, or a shortfall that is left, below this [mm] is not worth a row: common practice, no source."""
 _ROUNDS = 20
-"""Times that a plan is run and what it leaves is planned again."""
+"""Times that leaching is tried and what it leaves lacking is added."""
 
 _PLANNED = (
     *NEEDED,
@@ -54,11 +54,12 @@ def plan_leaching(
         As in `leaching_balance`.
     dates : dates
         Days that share the shortfall equally; best few, and after harvest, when the soil is to be filled
-        anyway.
+        anyway. A plan that is tried leaves the later days out once what fills an uneven field leaches enough.
     rerun : callable, optional
-        Takes a plan and gives the season with it: ``lambda plan: simulate(..., extra_irrigation=plan)``. The
-        plan is then tried, and what it leaves is planned again on the same days, until less than 0.1 mm
-        lacks. Without it the depths are those that the season as it was calls for.
+        Takes a plan and gives the season with it: ``lambda plan: simulate(..., extra_irrigation=plan)``. Day
+        after day the season is then run with what is planned so far, to see what the profile lacks that
+        evening; and with the leaching, until less than 0.1 mm lacks: a run for each date, and some more.
+        Without it the depths are those that the season as it was calls for.
     units : {"metric", "us"}
         Unit of the depth: mm or in.
 
@@ -85,47 +86,56 @@ def plan_leaching(
     before it. How the shortfall is shared is ours. To leach with the irrigations themselves, see
     `leaching_calendar`.
     """
-    given = {"dates": dates, "crop_salinity": crop_salinity, "requirement": requirement, "units": units}
-    plan = _once(season, water_salinity, **given)
-    if rerun is None or plan.empty:
-        return plan
-    columns, depth = list(plan.columns), f"net{shown_unit('mm', units).suffix}"
-    by = [name for name in columns if name != depth]
-    for _ in range(_ROUNDS):
-        more = _once(rerun(plan), water_salinity, **given)
-        if more.empty:
-            return plan
-        plan = pd.concat([plan, more]).groupby(by, as_index=False, sort=True).sum()[columns]
-    with collect() as faults:
-        faults.add(
-            "rerun",
-            "still leaves a shortfall of leaching",
-            where=f"after {_ROUNDS} rounds",
-            value=f"{more[depth].sum():.3g} {depth.removeprefix('net_')} to be planned",
-            mend="see that rerun takes the plan as extra_irrigation; take fewer days, or days after harvest",
-        )
-    return plan
-
-
-def _once(
-    season: xr.Dataset,
-    water_salinity: GivenNumber,
-    *,
-    dates: Any,
-    crop_salinity: GivenNumber | None,
-    requirement: GivenNumber | None,
-    units: UnitSystem,
-) -> pd.DataFrame:
-    """Plan what a season lacks, as it is; no rows where less than `_LEAST` does."""
     lacking, again = _lacking(season, water_salinity, crop_salinity, requirement, units)
-    net, free = _by_field(season["irrigation_net"], season), _by_field(season["rule_free"], season) > 0
     lacking = np.where(lacking < _LEAST, 0.0, lacking)
-    wanted = (lacking > 0)[:, None]
+    planned = _planned(season, dates, lacking > 0)
+    if rerun is None:
+        net = _by_field(season["irrigation_net"], season)
+        refill = _refill(season, planned, np.cumsum(net > 0, axis=1, dtype=np.float64))
+        leaching = _shared(lacking + again * refill.sum(axis=1), planned)
+        return _plan(season, {REFILL: refill, LEACHING: leaching}, units)
+    refill, leaching = np.zeros((2, *planned.shape))
+
+    def tried() -> xr.Dataset:
+        return rerun(_plan(season, {REFILL: refill, LEACHING: leaching}, units))
+
+    def still_lacking(run: xr.Dataset) -> _Array:
+        left, _ = _lacking(run, water_salinity, crop_salinity, requirement, units)
+        return np.asarray(left * ((left >= _LEAST) & (lacking > 0)))
+
+    run, left = season, lacking
+    for day in np.flatnonzero(planned.any(axis=0)):
+        planned[:, day] &= left > 0  # where watering is uneven, what fills the soil may leach enough
+        missing = _missing(run)[:, day] * planned[:, day]
+        refill[:, day] = np.where(missing < _LEAST, 0.0, missing)
+        run = tried()
+        left = still_lacking(run)
+    rounds = 0
+    while left.any():
+        with collect() as faults:
+            if rounds == _ROUNDS:
+                faults.add(
+                    "rerun",
+                    f"still leaves a shortfall of leaching after {_ROUNDS} rounds",
+                    value=f"{left.max():.3g} mm",
+                    count=int((left > 0).sum()),
+                    mend="see that rerun takes the plan as extra_irrigation; take fewer days, or days after "
+                    "harvest",
+                )
+        leaching = leaching + _shared(left, planned)
+        left, rounds = still_lacking(tried()), rounds + 1
+    return _plan(season, {REFILL: refill, LEACHING: leaching}, units)
+
+
+def _planned(season: xr.Dataset, dates: Any, wanted: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Mark the days of the plan, at the fields (fields, days) that want one."""
+    free = _by_field(season["rule_free"], season) > 0
     time = season.indexes["time"]
-    planned = np.zeros(net.shape, dtype=bool)
+    planned = np.zeros(free.shape, dtype=bool)
     with collect() as faults:
         planned[:, _days(dates, time, faults)] = True
-        covered = (planned & wanted & ~free).any(axis=0)
+        planned &= wanted[:, None]
+        covered = (planned & ~free).any(axis=0)
         if covered.any():
             faults.add(
                 "dates",
@@ -134,11 +144,12 @@ def _once(
                 count=int(covered.sum()),
                 mend="plan from the day after the record on",
             )
-    refill = _refill(season, planned & wanted, np.cumsum(net > 0, axis=1, dtype=np.float64))
-    depth = (lacking + again * refill.sum(axis=1))[:, None] * wanted
-    return _plan(
-        season, {REFILL: refill, LEACHING: depth * planned / planned.sum(axis=1, keepdims=True)}, units
-    )
+    return planned
+
+
+def _shared(depth: _Array, planned: NDArray[np.bool_]) -> _Array:
+    """Share the depth of each field equally among its days."""
+    return np.asarray(depth[:, None] * planned / np.maximum(planned.sum(axis=1, keepdims=True), 1))
 
 
 def leaching_calendar(
@@ -187,11 +198,11 @@ def leaching_calendar(
     ``et_share_before_percolation``). The soil is then wetter at the next watering, whose depth is more than
     is lacking. What is too much drains in the place of the leaching, carries salts as well and is credited
     like it; only its name is over-watering. What more evaporates, or stays because rain drains in its place,
-    asks for leaching of its own and is lacking; where watering is uneven, leaching also fills dry spots before
-    it drains. Plan what is still lacking with `plan_leaching`, on the new season.
+    asks for leaching of its own and is lacking; where watering is uneven, leaching also fills dry spots
+    before it drains. Plan what is still lacking with `plan_leaching`, on the new season.
 
-    Pass the rule beside the calendar all the same. It waters nothing on the days that the calendar covers, but
-    `losses` goes by its adequacy: what covers dry spots is over-watering of a season that has none.
+    Pass the rule beside the calendar all the same. It waters nothing on the days that the calendar covers,
+    but `losses` goes by its adequacy: what covers dry spots is over-watering of a season that has none.
     """
     lacking, again = _lacking(season, water_salinity, crop_salinity, requirement, units)
     net = _by_field(season["irrigation_net"], season)
@@ -284,6 +295,12 @@ def _days(dates: Any, time: pd.Index, faults: Faults) -> NDArray[np.intp]:
     return np.asarray(days[days >= 0])
 
 
+def _missing(season: xr.Dataset) -> _Array:
+    """Give what the profile lacks in the evening, as a depth over the field (fields, days) [mm]."""
+    profile = season["depletion"] - season["excess_water"] + season["depletion_below"]
+    return np.maximum(_by_field(depth_to_fill(season, profile), season), 0.0)
+
+
 def _refill(season: xr.Dataset, planned: NDArray[np.bool_], watered: _Array) -> _Array:
     """Give what the profile takes on each planned day before water passes, as depths over the field [mm].
 
@@ -299,10 +316,7 @@ def _refill(season: xr.Dataset, planned: NDArray[np.bool_], watered: _Array) -> 
     -------
     ndarray, shape (fields, days)
     """
-    profile = season["depletion"] - season["excess_water"] + season["depletion_below"]
-    whole, below = (
-        _by_field(depth_to_fill(season, lacking), season) for lacking in (profile, season["depletion_below"])
-    )
+    whole, below = _missing(season), _by_field(depth_to_fill(season, season["depletion_below"]), season)
     refill = np.zeros(planned.shape)
     filled, deep, since = np.zeros((3, len(planned)))
     for day in np.flatnonzero(planned.any(axis=0)):
