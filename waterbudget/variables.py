@@ -232,6 +232,7 @@ _TABLE = (
     Variable("watch_driest_quarter", "1", "1 where the decision looks at today's driest quarter of the spots (with an adequacy: of the part to be filled), 0 at their mean", "parameter"),
     Variable("adequacy", "1", "part of the watched field that an irrigation is to fill", "parameter", "", (0.01, 1), (0.5, 0.98)),
     Variable("over_application", "1", "mean depth over the field for each mm that the watched spots lack, without an adequacy", "parameter", "", (0, None)),
+    Variable("leaching_requirement", "1", "part of the irrigation that must drain to keep salts away", "parameter", "", (0, None), (0, 0.5)),
     Variable("et_share_before_percolation", "1",
              "share of the day's evapotranspiration taken from excess water before it percolates", "parameter", "", (0, 1)),
 )  # fmt: skip

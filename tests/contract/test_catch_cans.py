@@ -123,17 +123,33 @@ def test_findings_keep_every_can_that_is_odd():
     )
     found = cans.findings()
     assert found.columns.tolist() == ["can", "depth_mm", "finding", "why"]
-    assert found["can"].tolist() == [2, 3, 5, 7]
-    assert found["finding"].tolist() == ["out of line", "caught nothing", "spilled", "56 % above the mean"]
-    np.testing.assert_array_equal(found["depth_mm"], [10, 0, np.nan, 14])
+    assert found["can"].tolist() == [2, 3, 5, 7, pd.NA]
+    assert found["finding"].tolist() == [
+        "out of line",
+        "caught nothing",
+        "spilled",
+        "56 % above the mean",
+        "only 6 usable cans",
+    ]
+    np.testing.assert_array_equal(found["depth_mm"], [10, 0, np.nan, 14, np.nan])
     assert found["why"].iloc[0] == "as noted; left out of the statistics"
     assert cans.mean == 9.0  # the zero counts
 
 
 def test_nothing_to_find():
-    found = CatchCans(depths=[10, 10.5, 9.5, 10]).findings()
+    found = CatchCans(depths=[10, 10.5, 9.5, 10] * 4).findings()
     assert found.empty
     assert found.dtypes.astype(str).tolist() == ["Int64", "float64", "object", "object"]
+
+
+def test_few_cans_are_told():
+    few, enough = CatchCans(depths=[10.0] * 14 + [9.0]), CatchCans(depths=[10.0] * 15 + [9.0])
+    row = few.findings().iloc[-1]
+    assert (row["finding"], row["can"]) == ("only 15 usable cans", pd.NA)
+    assert row["why"].startswith("16 or more are usual (common practice, no source)")
+    assert few.reading().endswith("Only 15 usable cans: " + row["why"] + ".")
+    assert enough.findings().empty
+    assert "usable" not in enough.reading()
 
 
 def test_summary():
@@ -190,6 +206,7 @@ def test_uniformity_of_many_tests_at_once():
         ({}, "depths, volumes", "both or none"),
         ({"depths": FIVE, "volumes": FIVE, "can_diameter": 0.1}, "depths, volumes", "both or none"),
         ({"volumes": FIVE}, "volumes", "need can_diameter"),
+        ({"depths": FIVE, "can_diameter": 0.1}, "can_diameter", "means nothing beside depths"),
         ({"depths": [1, 2, 3]}, "catch cans", "are too few"),
         ({"depths": FIVE, "note": ["spilled", "spilled", None, None, None]}, "catch cans", "3 usable of 5"),
         ({"depths": [0, 0, 0, 0]}, "catch cans", "caught nothing at all"),

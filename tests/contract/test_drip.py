@@ -240,6 +240,11 @@ def test_findings_of_a_field_test():
     assert found["emitter"].tolist() == [2, 5, pd.NA]
     assert found["finding"].tolist() == ["plugged", "plugged", "only 5 emitters measured"]
     assert "18 or more" in found["why"].iloc[2]
+    # 2.5 is 24 % above the mean of the ten that flow, 2.018; 1.62 is 20 % below it, and within the limit
+    far = emitter_findings([2.5, 0.0, 1.62, *[2.0] * 8])
+    assert far["finding"].tolist()[:2] == ["24 % above the mean of those that flow", "plugged"]
+    assert far["emitter"].tolist() == [1, 2, pd.NA]
+    assert far["why"].iloc[0] == "above 20 %: look at it (common practice, no source)"
     nothing = emitter_findings([2.0] * 18)
     assert nothing.empty
     assert nothing.dtypes.tolist() == found.dtypes.tolist()

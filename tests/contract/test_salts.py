@@ -570,7 +570,10 @@ def test_water_that_rises_brings_its_salts():
         (lambda: leaching_balance(season_of(), 1.5, crop_salinity=2.0, requirement=0.1), "are both given"),
         (lambda: leaching_balance(season_of(), 9.0, crop_salinity=2.0), "is 1 or more"),
         (lambda: leaching_balance(season_of(), 1.5, requirement=1.0), "is 1 or more"),
-        (lambda: leaching_balance(season_of(), 1.5, requirement=15.0), "give a fraction, not a percentage"),
+        (
+            lambda: leaching_balance(season_of(), 1.5, requirement=15.0),
+            "0 or more, below 1; a fraction, not a percentage",
+        ),
         (
             lambda: leaching_balance(season_of(), -1.5, requirement=0.1),
             "water_salinity: is outside its range",

@@ -278,7 +278,9 @@ def test_patterns_take_links_in_place_of_a_delivered_fraction():
         lambda: wb.System.from_emitters([2, 2.1, 1.9], wetted_fraction=0.3),
         lambda: wb.System.from_distribution("normal", 0.2),
     ):
-        assert "efficiency: is missing" in str(refusal(make))
+        error = str(refusal(make))
+        assert "delivered_fraction: is missing" in error
+        assert "1 where nothing is lost on the way; or the links" in error
     both = refusal(wb.System.from_distribution, "normal", 0.2, delivered_fraction=0.9, **links)
     assert "count a loss twice" in str(both)
 
@@ -518,6 +520,31 @@ def test_every_watering_fills_what_is_asked(adequacy, driest):
         spot = int(told["share_to_fill"].source.split()[1].rstrip(","))
         share = float(season["spot_share"].values[spot])
         assert got[spot] == pytest.approx(lack[spot] * max(share, 1.0))
+
+
+@pytest.mark.parametrize("driest", [False, True])
+@pytest.mark.parametrize("adequacy", [0.25, 0.5, 0.75])
+def test_what_is_given_up_on_does_not_ask_for_water(adequacy, driest):
+    """Spots that stay dry would fall due every day: the field is watered no more often than an even one."""
+    rule = wb.Rule(allowable_depletion=0.45, adequacy=adequacy, watch_driest_quarter=driest)
+    uneven, even = run(UNEVEN, rule), run(wb.System(delivered_fraction=0.9, spot_share=[1.0]), rule)
+    waters, of_even = (np.flatnonzero(season["irrigation_net"].values > 0) for season in (uneven, even))
+    assert 4 < len(waters) <= len(of_even)
+    assert np.diff(waters).min() >= np.diff(of_even).min() > 5
+    told = assumed(uneven)
+    assert "the decision looks at the part of the field to be filled, and the rest stays dry" in told
+    assert "adequacy has no effect" in assumed(even)
+    assert "adequacy" not in assumed(run(UNEVEN))
+
+
+def test_runoff_under_a_peak_rate_is_told_to_be_an_upper_bound():
+    soil = wb.Soil(field_capacity=0.30, wilting_point=0.20, intake_rate=10)
+    fast, slow = (
+        run(wb.System(spray_fraction=0.1, peak_application_rate=rate), soil=soil) for rate in (20, 5)
+    )
+    assert float(fast["irrigation_runoff"].sum()) > 0
+    assert "runoff of irrigation is an upper bound" in assumed(fast)
+    assert "upper bound" not in assumed(slow)
 
 
 def test_the_driest_quarter_is_looked_at():

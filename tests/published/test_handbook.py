@@ -38,8 +38,8 @@ ROWS = {
     "sprinkler_rates": 24,  # USDA: 4 soils, 3 slopes, covered and bare
     "intake_families": 17,
     "basic_intake": 4,
-    "micro_classes": 26,
-    "can_classes": 9,  # Michigan State University Extension: four, one of them again for blocks; common practice: four
+    "micro_classes": 27,
+    "can_classes": 10,  # Michigan State University Extension: four, one of them again for blocks; common practice: five
     "crop_names": 122,
 }
 

@@ -113,6 +113,17 @@ def _of_system(run: Inputs) -> list[str]:
         )
     if run.made.stages.driest is not None:
         found.append("the decision watches the driest quarter of the spots where the rule asks for it")
+    rate = xr.DataArray(delivery.peak_application_rate)
+    if bool((rate.notnull() & (xr.DataArray(delivery.runoff_fraction) > 0)).any()):
+        found.append(
+            "the runoff of irrigation is an upper bound: the peak rate is taken to last, and no water waits "
+            "on the surface"
+        )
+    asked = None if run.rule is None else run.rule.adequacy
+    if asked is not None and bool((xr.DataArray(asked).notnull() & (watered < 2)).any()):
+        found.append(
+            "where watering is taken as even, the rule's adequacy has no effect: all is filled alike"
+        )
     if run.made.stages.adequacy is not None:
         found.append(
             "where the rule has an adequacy, the decision looks at the part of the field to be filled, "

@@ -329,6 +329,9 @@ def plot_comparison(table: pd.DataFrame) -> Figure:
         mean = summary[f"{name}_mean"].to_numpy()
         ax.hlines(rows, summary[f"{name}_min"], summary[f"{name}_max"], color=_INK, linewidth=1.2)
         ax.plot(mean, rows, "o", color=_INK, markersize=5)
+        for row, value in zip(rows[np.isfinite(mean)], mean[np.isfinite(mean)], strict=True):
+            place = {"xytext": (0, 6), "textcoords": "offset points", "ha": "center"}
+            ax.annotate(f"{value:.3g}", (value, row), **place, color=_INK, fontsize="small")
         ax.set_xlabel(title)
         # With 0, as the bars: a difference looks as large as it is.
         least, most = (summary[f"{name}_{end}"] for end in ("min", "max"))

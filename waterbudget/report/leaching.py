@@ -121,7 +121,7 @@ def leaching_outcomes(
             {
                 "water_salinity": ("water_salinity", water_salinity),
                 "crop_salinity": ("soil_salinity", crop_salinity),
-                "requirement": ("et_share_before_percolation", requirement),  # a row of the same range
+                "requirement": ("leaching_requirement", requirement),
             },
             faults,
         )

@@ -13,6 +13,7 @@ import pandas as pd
 from waterbudget import units as conversion
 from waterbudget.arguments import Floats
 from waterbudget.handbook.classes import Rated, rate
+from waterbudget.handbook.tables import read
 from waterbudget.system.uniformity import christiansen_uniformity, driest_mean, weighted_mean
 
 _TABLE = "can_classes"
@@ -39,10 +40,22 @@ def reading(depth: Floats, weights: Floats, unit: str) -> str:
     mean, driest, rated = _by_driest_quarter(depth, weights)
     below = 100.0 * (1.0 - driest / mean)
     low, all_cans = (conversion.convert(each, "mm", unit) for each in (driest, mean))
-    return (
+    told = (
         f"The driest quarter of {depth.size} cans caught {low:.3g} {unit}, {below:.0f} % "
         f"less than the mean of all, {all_cans:.3g} {unit}: {rated.rating} ({rated.source})."
     )
+    few = _too_few(depth.size)
+    return f"{told} {few[0].capitalize()}: {few[1]}." if few else told
+
+
+def _too_few(cans: int) -> tuple[str, str] | None:
+    """Say that a test has few cans, and why that matters; None where it has enough."""
+    rows = read(_TABLE)
+    wanted = rows[rows["name"] == "cans in a test"].iloc[0]
+    if cans >= wanted["low"]:
+        return None
+    why = f"{wanted['low']:g} or more are usual ({wanted['source']}); see the confidence intervals"
+    return f"only {cans} usable cans", why
 
 
 def _by_driest_quarter(depth: Floats, weights: Floats) -> tuple[float, float, Rated]:
@@ -73,6 +86,8 @@ def findings(
     if distance is not None:
         whole = _of_a_pivot(depth[usable], weights, distance[usable])
         rows += [(pd.NA, np.nan, finding, why) for finding, why in whole]
+    few = _too_few(int(usable.sum()))
+    rows += [(pd.NA, np.nan, *few)] if few else []
     frame = pd.DataFrame(rows, columns=["can", "depth_mm", "finding", "why"])
     return frame.astype({"can": "Int64", "depth_mm": np.float64, "finding": object, "why": object})
 

@@ -127,6 +127,9 @@ class CatchCans:
             if (self.depths is None) == (self.volumes is None):
                 faults.add("depths, volumes", "both or none are given", allowed="one of them")
                 return
+            if self.volumes is None and self.can_diameter is not None:
+                mend = "leave it out, or give volumes in place of depths"
+                faults.add("can_diameter", "means nothing beside depths", mend=mend)
             if self.volumes is not None and self.can_diameter is None:
                 mend = "give the diameter of the opening, or depths"
                 faults.add("volumes", "need can_diameter beside them", mend=mend)
@@ -333,8 +336,8 @@ class CatchCans:
             ``why``. Cans with a note; cans that caught nothing; cans far from the mean: a limit for centre
             pivots, for other tests (a block) common practice. For a centre pivot (``distance`` given) also
             its class by CU, which weighs all cans, with a word where `reading`, by the driest quarter alone,
-            disagrees; and whether the catch rises or falls outward (Kendall's tau). Limits and sources: the
-            handbook's ``can_classes``. Empty when there is nothing.
+            disagrees; and whether the catch rises or falls outward (Kendall's tau). Fewer than 16 cans.
+            Limits and sources: the handbook's ``can_classes``. Empty when there is nothing.
         """
         return can_findings.findings(self._all_depths, self.note, self.weights, self.distance)
 

@@ -115,7 +115,8 @@ def _check_chain(system: System, faults: Faults) -> None:
         "stands beside one number that holds the runoff as well: it would count twice",
         whole,
         {},
-        mend="give the links of the chain (spray_fraction, ...) in place of the one number",
+        mend="give the links of the chain in place of the one number; what cans measured, as "
+        "spray_fraction = 1 - delivered_fraction",
     )
     for name in _IN_FIELD:
         note_where(
@@ -163,6 +164,15 @@ def _check_chain(system: System, faults: Faults) -> None:
     for given in links.values():
         anything = anything | given
     if not bool(anything.any()):
+        if system.spot_share is not None:
+            faults.add(
+                "delivered_fraction",
+                "is missing",
+                allowed="above 0 and at most 1",
+                mend="give the part of the water supplied that reaches the ground, 1 where nothing is lost "
+                "on the way; or the links of the chain (spray_fraction, leak_fraction, ...)",
+            )
+            return
         faults.add(
             "efficiency",
             "is missing",

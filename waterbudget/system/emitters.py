@@ -14,6 +14,7 @@ import pandas as pd
 
 from waterbudget.arguments import Floats, check_count, check_level, check_resampling, numbers, plain
 from waterbudget.errors import collect
+from waterbudget.handbook.classes import rate
 from waterbudget.system.catch_cans import FEWEST
 from waterbudget.system.micro import Measure, limit, quality
 from waterbudget.system.uniformity import (
@@ -127,7 +128,8 @@ def emitter_findings(flows: Any) -> pd.DataFrame:
     -------
     DataFrame
         Columns ``emitter`` (numbered from 1 as given; <NA> for the whole test), ``flow_L_per_h``, ``finding``
-        and ``why``: emitters without flow, and fewer than 18 measured. Empty when there is nothing.
+        and ``why``: emitters without flow or far from the mean of those that flow, and fewer than 18
+        measured. Limits and sources: the handbook's ``micro_classes``. Empty when there is nothing.
 
     Raises
     ------
@@ -135,8 +137,18 @@ def emitter_findings(flows: Any) -> pd.DataFrame:
         As `field_uniformity`.
     """
     q = _read_flows(flows, FEWEST)
-    why = "counted as it stands; clean or replace it, and look at filter and flushing"
-    rows: list[tuple[Any, ...]] = [(int(i) + 1, 0.0, "plugged", why) for i in np.flatnonzero(q == 0.0)]
+    mean = float(q[q > 0.0].mean())
+    rows: list[tuple[Any, ...]] = []
+    for emitter, flow in enumerate(q.tolist(), start=1):
+        off = flow / mean - 1.0
+        rated = rate("micro_classes", "one emitter, off the mean of those that flow", abs(off))
+        if flow == 0.0:
+            why = "counted as it stands; clean or replace it, and look at filter and flushing"
+            rows.append((emitter, flow, "plugged", why))
+        elif rated.rating:
+            side = "above" if off > 0 else "below"
+            why = f"{rated.limits}: {rated.rating} ({rated.source})"
+            rows.append((emitter, flow, f"{100 * abs(off):.0f} % {side} the mean of those that flow", why))
     wanted = limit("emitters measured in the field")
     if q.size < wanted["low"]:
         why = f"{wanted['low']:g} or more are wanted ({wanted['source']}): see the confidence interval"

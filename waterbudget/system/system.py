@@ -470,7 +470,8 @@ def _measured(cans: CatchCans, flow: Number | None, area: Number | None, faults:
         faults.add(
             "delivered_fraction",
             f"is not given, and without {', '.join(lacking)} it cannot be measured",
-            mend="measure it: give duration, flow and area; or give it, 1 - spray loss",
+            mend="measure it: give duration, flow and area; or give it, 1 - spray loss, or the links of the "
+            "chain (spray_fraction, ...)",
         )
         return None
     supplied = flow * duration / (10.0 * area)
