@@ -25,6 +25,8 @@ FLOW_ERROR, PRESSURE_ERROR = 0.02, 0.03
 """Standard error of one reading of a meter and of a gauge [1 of the value]. Common practice, no source."""
 FEWEST_TO_ESTIMATE = 4
 """Fewest baseline readings from which their scatter is estimated. Common practice, no source."""
+WATCHED: tuple[Quantity, ...] = ("conductance", "pressure", "flow")
+"""What is compared with the baseline."""
 USUAL_SEASON, LONGEST_SEASON = 10, 100
 """Readings of one zone in a season: as many as people take, and as are judged. Common practice, no source."""
 
@@ -270,25 +272,17 @@ def readings_table(readings: Table, baseline: Table, *, exponent: float = 0.5) -
         later, good = read_both(readings, baseline, faults)
     both = pd.concat([good.assign(baseline=True), later.assign(baseline=False)])
     both = both.sort_values(["date", "baseline"], ascending=[True, False], kind="stable")
+    both["conductance"] = conductance(both["flow"], both["pressure"], x)
     parts = []
     for _, own in by_label(both, "zone"):
-        k = conductance(own["flow"], own["pressure"], x)
-        mean = {
-            name: np.exp(np.log(values[own["baseline"]]).mean())
-            for name, values in (("flow", own["flow"]), ("pressure", own["pressure"]), ("k", k))
-        }
-        parts.append(
-            own.assign(
-                expected_flow_m3_per_h=mean["k"] * own["pressure"] ** x,
-                flow_ratio=own["flow"] / mean["flow"],
-                pressure_ratio=own["pressure"] / mean["pressure"],
-                conductance_ratio=k / mean["k"],
-            )
-        )
+        mean = np.exp(np.log(own.loc[own["baseline"], list(WATCHED)]).mean())
+        ratios = {f"{name}_ratio": own[name] / mean[name] for name in ("flow", "pressure", "conductance")}
+        expected = mean["conductance"] * own["pressure"] ** x
+        parts.append(own.assign(expected_flow_m3_per_h=expected, **ratios))
     named = {"flow": "flow_m3_per_h", "pressure": "pressure_kPa"}
     order = ["zone", "date", "baseline"]
-    table = pd.concat(parts, ignore_index=True)
-    return table[[*order, *table.columns.drop([*order, "time"])]].rename(columns=named)
+    table = pd.concat(parts, ignore_index=True).drop(columns=["time", "conductance"])
+    return table[[*order, *table.columns.drop(order)]].rename(columns=named)
 
 
 # ---------------------------------------------------------------------------------- what is given
@@ -320,34 +314,34 @@ def _cases(
         later, good = read_both(readings, baseline, faults)
         if faults:
             return []  # never reached: the faults are raised
+        later, good = _logarithms(later, x), _logarithms(good, x)
         cases = []
         for label, own in by_label(later, "zone"):
             before = good[good["zone"] == label]
-            zone = _watch(own, before, x, errors)
+            zone = _watch(own, before, errors)
             _check_zone(label, zone, season_readings, faults)
             season = int(season_readings or max(len(own), USUAL_SEASON))
             cases.append(_Case(label, zone, own["date"], before["date"].max(), season))
     return cases
 
 
-def _watch(own: pd.DataFrame, good: pd.DataFrame, x: float, errors: dict[Quantity, float]) -> Zone:
-    """Bring a zone's readings to logarithms, and choose what is watched."""
-    base, later = (
-        {
-            "conductance": np.log(conductance(each["flow"], each["pressure"], x)).to_numpy(),
-            "pressure": np.log(each["pressure"]).to_numpy(),
-            "flow": np.log(each["flow"]).to_numpy(),
-        }
-        for each in (good, own)
-    )
+def _logarithms(table: pd.DataFrame, x: float) -> pd.DataFrame:
+    """Bring the readings of all zones to logarithms, and their conductance beside them."""
+    k = conductance(table["flow"], table["pressure"], x)
+    return table.assign(conductance=np.log(k), pressure=np.log(table["pressure"]), flow=np.log(table["flow"]))
+
+
+def _watch(own: pd.DataFrame, good: pd.DataFrame, errors: dict[Quantity, float]) -> Zone:
+    """Choose what is watched in a zone; its readings are logarithms."""
     quantities: dict[Quantity, Watched] = {}
-    for name in ("conductance", "pressure", "flow"):
-        known = base[name][~np.isnan(base[name])]
+    for name in WATCHED:
+        known = good[name].dropna().to_numpy()
+        later = own[name].to_numpy()
         error = errors[name]
         estimated = bool(np.isnan(error))
         if estimated:
             error = float(known.std(ddof=1)) if known.size > 1 else np.nan
-        quantities[name] = Watched(name, known, later[name], error, estimated)
+        quantities[name] = Watched(name, known, later, error, estimated)
     outlets, flow = quantities["conductance"], quantities["flow"]
     if outlets.base.size:  # the flow tells something of its own only where the pressure is blank
         flow = flow._replace(later=np.where(np.isnan(outlets.later), flow.later, np.nan))
