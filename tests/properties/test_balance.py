@@ -22,6 +22,7 @@ from hypothesis import strategies as st
 import waterbudget as wb
 from waterbudget.balance import drivers
 
+pytestmark = pytest.mark.slow
 FIRST = pd.Timestamp("2023-04-20")
 SLACK = 1e-9  # mm; the closure that is promised for a day
 

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from waterbudget.system.readings import detectable_change, find_faults
 
+pytestmark = pytest.mark.slow
 SEASONS, GOOD, LATER, FROM = 500, 4, 10, 4
 FLOW_ERROR, PRESSURE_ERROR = 0.02, 0.03
 WITHIN = 3

@@ -17,6 +17,7 @@ from waterbudget.soil import Soil
 from waterbudget.system import System
 from waterbudget.system.losses import LINKS
 
+pytestmark = pytest.mark.slow
 FIRST = pd.Timestamp("2024-05-01")
 GIVEN = {"et_ref", "rain", "crop_stage", "crop_number", "kcb", "kc_max", "cover", "root_depth"}
 """What a day is told, as against what it works out."""

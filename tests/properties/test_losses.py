@@ -14,6 +14,7 @@ from waterbudget.report.performance import performance
 from waterbudget.system import System
 from waterbudget.system.losses import LINKS
 
+pytestmark = pytest.mark.slow
 SURFACE = {"area": 3.0, "flow": 40.0}
 
 

@@ -18,6 +18,7 @@ from waterbudget.report import ledger
 from waterbudget.report.leaching import leaching_balance
 from waterbudget.report.salts import salt_ledger
 
+pytestmark = pytest.mark.slow
 KG_PER_MM = 6.4
 """Salts [kg/ha] of 1 mm of 1 dS/m: 640 mg/L (FAO-29, from memory) in 10 m3."""
 

@@ -35,6 +35,7 @@ from waterbudget.balance import depletion_before
 from waterbudget.balance.watch import filling_depth, wanted_depths
 from waterbudget.system.losses import LINKS
 
+pytestmark = pytest.mark.slow
 LOSSES = [link.loss for link in LINKS]
 
 

@@ -127,16 +127,16 @@ def test_what_one_and_two_readings_find_in_half_of_all_cases(base, limit):
     error = np.sqrt(1 + 1 / base)
     sure = 5 * 0.5 / scipy.stats.norm.pdf(0) * error / np.sqrt(50_000)
     assert smallest_found(limit, 1, base, False) == pytest.approx(limit * error, abs=sure)
-    # Two: the chance that none of {first}, {second}, {both} passes, by scipy.integrate, is a half.
-    norm, both = scipy.stats.norm, 2 * limit * np.sqrt(0.5 + 1 / base)
+    # Two: the chance that none of {first}, {second}, {both} passes, by scipy.integrate, is a half;
+    # scipy.special.ndtr is the normal distribution.
+    ndtr, both = scipy.special.ndtr, 2 * limit * np.sqrt(0.5 + 1 / base)
     change = smallest_found(limit, 2, base, False)
 
     def inside(first, mean):
-        return (
-            norm.cdf(min(limit * error, both - (first - mean)) + mean, loc=change)
-            * norm.pdf(first, loc=change)
-            * norm.pdf(mean, scale=1 / np.sqrt(base))
-        )
+        below = ndtr(min(limit * error, both - (first - mean)) + mean - change)
+        # The densities of the first reading and of a mean of ``base`` readings.
+        densities = math.exp(-((first - change) ** 2 + base * mean**2) / 2) * math.sqrt(base) / (2 * math.pi)
+        return below * densities
 
     end = 6 / np.sqrt(base)
     kept, _ = scipy.integrate.dblquad(

@@ -126,19 +126,24 @@ def plot_season(season: xr.Dataset, ax: Axes | None = None, *, units: UnitSystem
             label="readily available water: stress begins",
         )
     ax.plot(days, taw, color=_INK, linewidth=1.0, linestyle=":", label="total available water")
-    ax.bar(days, -rain, color=_RAIN, width=1.0, linewidth=0, label="rain")
+
+    def stand(depth: np.ndarray, on: np.ndarray, color: str, label: str) -> None:
+        """Let bars stand on what came before them; a bar of nothing takes as long to draw as any."""
+        came = depth > 0
+        if came.any():
+            ax.bar(
+                days[came], -depth[came], bottom=-on[came], color=color, width=1.0, linewidth=0, label=label
+            )
+
+    stand(rain, 0.0 * rain, _RAIN, "rain")
     by_rule = season["rule_free"].to_numpy() > 0
     planned = "planned or " if bool((season["extra_irrigation"] > 0).any()) else ""
     for chosen, color, label in (
         (~by_rule, _RECORDED, "net irrigation, recorded"),
         (by_rule, _IRRIGATION, f"net irrigation, {planned}by the rule"),
     ):
-        if irrigation[chosen].any():
-            at, high, on = days[chosen], -irrigation[chosen], -rain[chosen]
-            ax.bar(at, high, bottom=on, color=color, width=1.0, linewidth=0, label=label)
-    if risen.any():
-        on = -(rain + irrigation)
-        ax.bar(days, -risen, bottom=on, color=_RISE, width=1.0, linewidth=0, label="capillary rise")
+        stand(np.where(chosen, irrigation, 0.0), rain, color, label)
+    stand(risen, rain + irrigation, _RISE, "capillary rise")
     ax.axhline(0.0, color=_INK, linewidth=0.8)
 
     # downward: a deeper line is a drier soil; room for the tallest bar and for all the available water
