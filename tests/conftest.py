@@ -178,7 +178,8 @@ def pytest_addoption(parser):
 
 def pytest_configure(config):
     if config.getoption("--validation") and config.getoption("numprocesses", None):
-        raise pytest.UsageError("--validation gathers its rows in one process: leave out -n")
+        message = "--validation gathers its rows in one process: leave out -n"
+        raise pytest.UsageError(message)
     config.stash[_ROWS] = set()
 
 

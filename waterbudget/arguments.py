@@ -11,7 +11,7 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget.descriptions import number
-from waterbudget.errors import Fault, Faults
+from waterbudget.errors import Fault, Faults, brief
 
 Floats = npt.NDArray[np.float64]
 
@@ -68,7 +68,13 @@ def numbers(
     """
     given = members(values)
     if given is None:
-        faults.add(what, "is not one row of numbers", value=repr(values)[:60], allowed=f"one for each {each}")
+        faults.add(
+            what,
+            "is not one row of numbers",
+            value=brief(values),
+            allowed=f"one for each {each}",
+            mend="of an array with several dimensions take values.ravel()",
+        )
         return np.full(0, np.nan)
     row = np.full(len(given), np.nan)
     wrong: dict[str, list[tuple[int, Fault]]] = {}
@@ -128,12 +134,12 @@ def plain(value: Any, what: str, faults: Faults, *, each: str = "value", single:
         missing or a fault was noted.
     """
     if single and (isinstance(value, list | tuple) or getattr(value, "ndim", 0) > 0):
-        faults.add(what, "is more than one number", value=repr(value)[:60], allowed="one number")
+        faults.add(what, "is more than one number", value=brief(value), allowed="one number")
         return np.float64(np.nan)
     dtype = getattr(value, "dtype", None)
     if isinstance(dtype, np.dtype) and dtype.kind in "mM":  # stored as numbers, but dates and spans are none
         allowed = "one number" if single else "a number, or an array of numbers"
-        faults.add(what, "is not a number", value=repr(value)[:60], allowed=allowed)
+        faults.add(what, "is not a number", value=brief(value), allowed=allowed)
         return np.float64(np.nan)
     if isinstance(value, xr.DataArray):
         return value.copy(data=np.asarray(plain(value.values, what, faults, each=each)))
@@ -153,7 +159,7 @@ def plain(value: Any, what: str, faults: Faults, *, each: str = "value", single:
             what,
             "holds what is not a number" if given.ndim else "is not a number",
             where=f"{each} {place % given.shape[-1] + 1}" if given.ndim else "",
-            value=repr(flat[place] if given.ndim else value)[:60],
+            value=brief(flat[place] if given.ndim else value),
             count=sum(bad),
             allowed="one number" if single else "a number, or an array of numbers",
         )
@@ -259,4 +265,4 @@ def check_word(
 ) -> None:
     """Refuse a word that is not among those known."""
     if not isinstance(value, str) or value not in known:
-        faults.add(what, problem, value=repr(value)[:60], allowed=", ".join(known))
+        faults.add(what, problem, value=brief(value), allowed=", ".join(known))

@@ -15,7 +15,7 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget.descriptions import place
-from waterbudget.errors import Faults
+from waterbudget.errors import Faults, brief
 from waterbudget.variables import VARIABLES
 
 UNLABELLED = frozenset({"time", "spot"})
@@ -157,7 +157,7 @@ def in_range(data: xr.DataArray, name: str, faults: Faults, what: str | None = N
                 thing,
                 "is not a number",
                 where=first_label(data.copy(data=odd)),
-                value=repr(values[odd].tolist()[0])[:60],
+                value=brief(values[odd].tolist()[0]),
                 count=int(odd.sum()),
                 allowed="numbers, and NaN for what is not known",
             )

@@ -17,7 +17,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from waterbudget.errors import Faults
+from waterbudget.errors import Faults, brief
 from waterbudget.units import UnitError, parse_quantity
 from waterbudget.variables import VARIABLES, Variable
 
@@ -286,14 +286,14 @@ def moment(value: Any, what: str, faults: Faults) -> Moment:
         faults.add(
             what,
             "holds several dates without a dimension",
-            value=repr(value)[:60],
+            value=brief(value),
             mend="name it: pd.Series(dates, index=fields).rename_axis('field')",
         )
         return nothing
     given = read_dates(np.atleast_1d(raw).ravel())
     if given is None or (array is None and given.hasnans):
         faults.add(
-            what, "is not a date", value=repr(value)[:80], allowed="year-month-day, for example 2024-05-12"
+            what, "is not a date", value=brief(value), allowed="year-month-day, for example 2024-05-12"
         )
         return nothing
     if given.tz is not None:

@@ -10,6 +10,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 
+_LONGEST = 80
+"""Characters of a value that a message shows."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Fault:
@@ -139,6 +142,28 @@ class Faults:
         """
         if self._faults:
             raise InputError(tuple(self._faults))
+
+
+def brief(value: object) -> str:
+    """Write what was given on one line.
+
+    Parameters
+    ----------
+    value : object
+
+    Returns
+    -------
+    str
+        At most 80 characters of what Python writes for it; of a table, or of an array with dimensions of
+        its own, kind and size.
+    """
+    sizes, shape = getattr(value, "sizes", None), getattr(value, "shape", ())
+    if sizes:
+        return f"{type(value).__name__} of {', '.join(f'{size} {dim}' for dim, size in sizes.items())}"
+    if isinstance(shape, tuple) and len(shape) > 1:
+        return f"{type(value).__name__} of {' x '.join(map(str, shape))}"
+    text = " ".join(repr(value).split())
+    return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 3]}..."
 
 
 @contextmanager

@@ -81,10 +81,22 @@ def _concat_descriptions(items: Mapping[str, D], dim: str) -> D:
     values, labels = list(items.values()), list(items)
     kind = type(values[0])
     joined: dict[str, Any] = {}
-    layers = max(_layer_count(value) for value in values)
+    layers = max(_count(value, "layer") for value in values)
+    spots = [_count(value, "spot") for value in values]
     with collect() as faults:
+        if len(set(spots)) > 1:
+            odd = next(place for place, count in enumerate(spots) if count != spots[0])
+            faults.add(
+                f"{kind.__name__}.spot_share",
+                f"cannot be joined along {dim!r}: they have different numbers of spots",
+                where=labels[odd],
+                value=f"{spots[odd]}, and {spots[0]} in {labels[0]}",
+                allowed="equally many in each",
+                mend="describe an even one by as many equal spots, spot_share=[1.0, 1.0, ...]; or simulate "
+                "them in separate calls, as compare does",
+            )
         for field in dataclasses.fields(values[0]):
-            if field.name == "provenance":
+            if field.name == "provenance" or (len(set(spots)) > 1 and field.name.startswith("spot_")):
                 continue
             each = [getattr(value, field.name) for value in values]
             if isinstance(each[0], tuple):
@@ -140,12 +152,10 @@ def _join_members(
     return tuple(joined)
 
 
-def _layer_count(description: Any) -> int:
-    """Count the layers of a description; 0 when it has none."""
+def _count(description: Any, dim: str) -> int:
+    """Count the layers or the spots of a description; 0 when it has none."""
     arrays = (getattr(description, field.name) for field in dataclasses.fields(description))
-    return max(
-        (array.sizes.get("layer", 0) for array in arrays if isinstance(array, xr.DataArray)), default=0
-    )
+    return max((array.sizes.get(dim, 0) for array in arrays if isinstance(array, xr.DataArray)), default=0)
 
 
 def _join(each: list[Any], index: pd.Index[Any], layers: int) -> Any:
@@ -159,10 +169,6 @@ def _join(each: list[Any], index: pd.Index[Any], layers: int) -> Any:
     empty: Any = np.datetime64("NaT", "ns") if dated else float("nan")
     arrays = [xr.DataArray(empty if value is None else value) for value in each]
     daily = [("time" in array.dims) for array in arrays]
-    spotted = [("spot" in array.dims) for array in arrays]
-    if any(spotted) and not all(spotted):
-        message = "one has spots beside none in another"
-        raise ValueError(message)
     if any(daily) and not all(daily):
         message = "a daily series stands beside a curve or a number"
         raise ValueError(message)

@@ -16,7 +16,7 @@ import xarray as xr
 from waterbudget.arguments import plain
 from waterbudget.checks import in_range, note_where
 from waterbudget.descriptions import from_text
-from waterbudget.errors import Faults, collect
+from waterbudget.errors import Faults, brief, collect
 from waterbudget.variables import VARIABLES
 
 
@@ -144,4 +144,4 @@ def check_kind(value: Any, kind: type, what: str, mend: str) -> None:
     with collect() as faults:
         if not isinstance(value, kind):
             name = kind.__name__
-            faults.add(what, f"is no {name}", value=repr(value)[:60], allowed=name, mend=mend)
+            faults.add(what, f"is no {name}", value=brief(value), allowed=name, mend=mend)

@@ -44,7 +44,7 @@ def as_table(
         return None
     frame = pd.DataFrame(table)
     if frame.empty:
-        faults.add(what, "has no rows")
+        faults.add(what, "has no rows", allowed="one row or more", mend="give a table with data")
         return None
     named = [str(name) for name in frame.columns]
     lacking = [name for name in needed if name not in named]

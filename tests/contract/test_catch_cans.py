@@ -275,6 +275,18 @@ def test_summary_refuses(name, value):
     assert only_fault(CatchCans(depths=FIVE).summary, **{name: value}).what == name
 
 
+def test_a_pattern_with_two_directions_is_told_by_its_size():
+    pattern = xr.DataArray(np.ones((4, 5)), dims=("between", "along"))
+    fault = only_fault(CatchCans, depths=pattern)
+    assert fault.value == "DataArray of 4 between, 5 along"
+    assert "values.ravel()" in fault.mend
+    assert only_fault(CatchCans, depths=pattern.values).value == "ndarray of 4 x 5"
+    assert len(CatchCans(depths=pattern.values.ravel()).depth) == 20
+    long = only_fault(CatchCans, depths="word " * 40)
+    assert len(long.value) == 80
+    assert long.value.endswith("...")
+
+
 def test_all_faults_of_a_summary_at_once():
     found = faults(CatchCans(depths=FIVE).summary, "imperial", seed=-1, level="a", resamples=0)
     assert [fault.what for fault in found] == ["units", "level", "seed", "resamples"]

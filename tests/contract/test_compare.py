@@ -315,7 +315,7 @@ def test_bars_are_the_means_in_the_order_of_the_table(drawn):
     table = compare(SYSTEMS, weather(), CROP, SOIL, RULE)
     figure = drawn(table)
     figure.canvas.draw()
-    water, stress, yields = figure.axes
+    water, hours, energy, stress, yields = figure.axes
     names = [label.get_text() for label in water.get_yticklabels()]
     assert names == ["worn sprinklers", "pivot *", "furrows *"]  # the first alone was measured
     assert "watered evenly" in figure.legends[0].get_title().get_text()
@@ -327,6 +327,10 @@ def test_bars_are_the_means_in_the_order_of_the_table(drawn):
             ends[round(patch.get_y(), 6)] = patch.get_x() + patch.get_width()
     assert sorted(ends.values()) == pytest.approx(sorted(summary["gross_mm_mean"]), abs=1e-9)
     assert stress.lines[0].get_xdata().tolist() == summary["stress_days_mean"].tolist()
+    np.testing.assert_array_equal(hours.lines[0].get_xdata(), summary["hours_mean"])
+    np.testing.assert_array_equal(energy.lines[0].get_xdata(), summary["energy_kWh_mean"])
+    assert np.isnan(summary["energy_kWh_mean"]).tolist() == [False, False, True]  # furrows have no pump
+    assert (hours.get_xlabel(), energy.get_xlabel()) == ("hours", "energy [kWh]")
     assert yields.lines[0].get_xdata().tolist() == summary["relative_yield_mean"].tolist()
     assert stress.get_xlim()[0] == yields.get_xlim()[0] == 0.0
     assert yields.get_xlim()[1] > 1.0
@@ -351,7 +355,7 @@ def test_where_no_system_has_a_pattern_none_is_marked(drawn):
 def test_a_yield_below_nothing_is_in_the_picture(drawn):
     table = compare(SYSTEMS, weather(), CROP, SOIL, RULE)
     table.loc[0, "relative_yield"] = -0.3
-    yields = drawn(table).axes[2]
+    yields = drawn(table).axes[-1]
     assert yields.get_xlim()[0] < -0.3
 
 
@@ -359,7 +363,8 @@ def test_one_year_without_a_yield_response_and_in_inches(drawn):
     crop = dataclasses.replace(CROP, yield_response=None)
     figure = drawn(compare(SYSTEMS, weather("2021-01-01", "2021-12-31"), crop, SOIL, RULE, units="us"))
     figure.canvas.draw()
-    water, _ = figure.axes
+    water, *beside = figure.axes
+    assert [ax.get_xlabel() for ax in beside] == ["hours", "energy [kWh]", "days of stress"]
     assert water.get_xlabel() == "water pumped [in]"
     assert "least and most of the years" not in [text.get_text() for text in figure.legends[0].get_texts()]
 

@@ -181,8 +181,20 @@ def test_what_is_not_known_is_not_none_due():
 
 def test_uneven_and_lumped_systems_do_not_stand_side_by_side():
     uneven = wb.System(delivered_fraction=0.9, spot_share=[0.8, 1.2])
-    with pytest.raises(wb.InputError, match=r"spot_share.*spots beside none"):
+    with pytest.raises(
+        wb.InputError,
+        match=r"spot_share.*different numbers of spots; first at lumped; found 0, and 2 in cans",
+    ):
         wb.concat({"cans": uneven, "lumped": SYSTEM}, dim="system")
+
+
+def test_systems_with_other_numbers_of_cans_do_not_stand_side_by_side():
+    two, three = (
+        wb.System(delivered_fraction=0.9, spot_share=share) for share in ([0.8, 1.2], [0.8, 1.0, 1.2])
+    )
+    with pytest.raises(wb.InputError, match=r"first at b; found 3, and 2 in a; .*as compare does") as raised:
+        wb.concat({"a": two, "b": three}, dim="field")
+    assert len(raised.value.faults) == 1
 
 
 def test_a_fault_of_one_field_among_many_names_it():

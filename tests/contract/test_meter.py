@@ -447,6 +447,24 @@ def test_what_the_errors_do():
     assert row["conductance_change_percent"] == pytest.approx(row["flow_change_percent"])
 
 
+@pytest.mark.parametrize(
+    ("flow", "pressure", "told"),
+    [
+        (100.0, 200.0 / 6.894757, "a pressure read in psi and entered as kPa"),
+        (100.0, 2.0, "a pressure read in bar and entered as kPa"),
+        (100.0, 200.0 * 6.894757, "a pressure read in kPa and entered as psi"),  # the baseline is at fault
+        (100.0 / 3.6, 200.0, "a flow read in L/s and entered as m3/h"),
+        (100.0 / 3.6 * 1.08, 200.0, "a flow read in L/s and entered as m3/h"),
+        (440.3, 200.0, "a flow read in gal/min and entered as m3/h"),
+    ],
+)
+def test_a_change_the_size_of_a_unit_may_be_a_slip(flow, pressure, told):
+    (row,) = find_faults([read(flow=flow, pressure=pressure)], GOOD).to_dict("records")
+    assert f"; {told} would look the same" in row["cannot_tell"]
+    (other,) = find_faults([read(flow=130.0, pressure=160.0)], GOOD).to_dict("records")
+    assert "would look the same" not in other["cannot_tell"]
+
+
 def test_an_unsteady_baseline_is_said():
     good = [read("2024-04-01", 80.0), read("2024-04-02", 125.0), read("2024-04-03", 100.0)]
     (row,) = find_faults([read(flow=150.0)], good).to_dict("records")

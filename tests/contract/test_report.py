@@ -95,6 +95,7 @@ SCALARS = {
     "watch_driest_quarter": 0.0,
     "adequacy": np.nan,
     "over_application": 1.0,
+    "wetted_volume": np.nan,
     "refill_to": 0.0,
     "lift": np.nan,
     "operating_pressure": np.nan,
@@ -481,6 +482,40 @@ def test_plot_stacks_irrigation_on_rain(axes):
     second_day = [bar for bar in axes.patches if bar.get_height() and bar.get_x() + 0.5 == bar_day(DAYS[1])]
     spans = sorted(sorted((bar.get_y(), bar.get_y() + bar.get_height())) for bar in second_day)
     assert spans == [[-55.0, -10.0], [-10.0, 0.0]]  # 10 mm of rain, 45 mm of irrigation above it
+
+
+def test_plot_draws_no_bars_of_nothing(axes):
+    plot_season(hand_season(), axes)
+    came = sum(np.count_nonzero(DAILY[name]) for name in ("rain", "irrigation_net"))
+    assert len(axes.patches) == came
+
+
+def test_plot_says_of_what_its_lines_and_bars_are(axes):
+    def labels(system):
+        season = simulate(
+            xr.Dataset(
+                {
+                    "et_ref": ("time", np.full(20, 6.0), {"surface": "short"}),
+                    "rain": ("time", np.full(20, 1.0)),
+                },
+                {"time": pd.date_range("2024-06-01", periods=20)},
+            ),
+            Crop(kc=1.0, root_depth=0.5, depletion_fraction=0.5),
+            Soil(field_capacity=0.3, wilting_point=0.15),
+            system,
+            Rule(allowable_depletion=0.3),
+        )
+        plot_season(season, axes)
+        shown = [text.get_text() for text in axes.get_legend().get_texts()]
+        axes.clear()
+        return shown[0], shown[-1]
+
+    rain = "net irrigation, by the rule"
+    assert labels(System(efficiency=0.8)) == ("depletion of the root zone", rain)
+    uneven = System(delivered_fraction=0.9, spot_share=[0.8, 1.2])
+    assert labels(uneven) == ("depletion of the spots looked at", f"{rain}, mean of the field")
+    drip = System(efficiency=0.9, wetted_fraction=0.3, wetted_volume=0.4)
+    assert labels(drip) == ("depletion of the wetted part", f"{rain}, mean of the field")
 
 
 def bar_day(day):

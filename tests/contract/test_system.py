@@ -321,7 +321,24 @@ def test_a_daily_spray_loss_must_be_on_the_days_of_the_run():
     assert "2024-05-04" in str(error)
     nothing = xr.full_like(spray, np.nan)
     assert "days without a value" in str(refusal(wb.System, leak_fraction=0.1, spray_fraction=nothing))
+    (fault,) = refusal(wb.System, spray_fraction=nothing).faults  # the link was given: not that none is
+    assert "days without a value" in fault.problem
     assert "varies by day" in str(refusal(wb.System, leak_fraction=spray))
+
+
+def test_what_is_not_known_has_no_sum():
+    share = refusal(wb.System, spot_share=[1.0, np.nan], delivered_fraction=0.9).faults
+    weight = refusal(
+        wb.System, spot_share=[1.0, 1.0], spot_weight=[np.nan, 0.5], delivered_fraction=0.9
+    ).faults
+    assert [fault.what for fault in (*share, *weight)] == ["spot_share", "spot_weight"]
+    assert "1.1; allowed: 1; mend: divide the weights" in str(
+        refusal(wb.System, spot_share=[1.0, 1.0], spot_weight=[0.5, 0.6], delivered_fraction=0.9)
+    )
+    two = xr.DataArray([[0.8, 1.2], [0.8, 1.0]], dims=("field", "spot"), coords={"field": ["a", "b"]})
+    assert "first at field b; found mean 0.9" in str(
+        refusal(wb.System, spot_share=two, delivered_fraction=0.9)
+    )
 
 
 def test_systems_of_both_kinds_join():

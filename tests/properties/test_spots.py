@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -427,6 +428,65 @@ def test_a_wider_distribution_needs_more_over_a_season(kind, met_first, allowabl
     # Half of a symmetric pattern is filled by what an even field lacks, however wide it is: the rest falls short.
     least = -SLACK if adequacy == 0.5 else 0.0
     assert (np.diff(needed) > least).all(), needed.values
+
+
+DEMO = Path(__file__).parents[2] / "data_demo" / "weather_bottomland.csv"
+
+
+@pytest.mark.parametrize("met_first", [0.0, 1.0])
+def test_a_wider_distribution_needs_more_for_the_same_use_in_real_weather(met_first):
+    """Sweet maize of the demo: roots grow, the wet surface evaporates, some rain; what is needed as above.
+
+    Where water above field capacity percolates at once, more is needed the wider the distribution. Where it meets
+    the day's evapotranspiration first, waterings come later and fewer, less evaporates, and less may be needed: but
+    then by less than what the crop and the surface used less.
+    """
+    weather = wb.read_weather(
+        DEMO,
+        latitude=38.5,
+        elevation=64,
+        columns={
+            "tmin": "tmin_degC",
+            "tmax": "tmax_degC",
+            "rhmin": "rhmin_percent",
+            "rhmax": "rhmax_percent",
+            "wind": "wind_m_per_s",
+            "solar": "solar_MJ_per_m2",
+            "rain": "rain_mm",
+        },
+    ).sel(time=slice("2025-05-12", "2025-07-30"))
+    crop = wb.Crop.from_handbook("sweet maize", planted="2025-05-12")
+    soil = wb.concat({name: wb.Soil.from_handbook(name) for name in ("sandy loam", "silt loam")}, "soil")
+    rules = wb.concat(
+        {
+            f"{part} {allowable} {driest}": wb.Rule(
+                allowable_depletion=allowable, adequacy=part, watch_driest_quarter=driest
+            )
+            for part in (0.5, 0.75, 0.9)
+            for allowable in (None, 0.3, 0.5)
+            for driest in (False, True)
+        },
+        "rule",
+    )
+    even = wb.System(delivered_fraction=DELIVERED, spot_share=[1.0] * 21)
+    fewer = []
+    for kind in ("normal", "uniform", "gamma"):
+        systems = {"even": even} | {f"{cv}": from_distribution(kind, cv) for cv in (0.05, 0.1, 0.2, 0.3)}
+        season = wb.simulate(
+            weather, crop, soil, wb.concat(systems, "system"), rules, et_share_before_percolation=met_first
+        )
+        last = season.isel(time=-1)
+        wanted = last.depletion / np.minimum(season.spot_share, 1.0)
+        wanted.data = np.sort(wanted, axis=wanted.get_axis_num("spot"))
+        full = np.ceil(21 * last.adequacy - 1e-9).astype(int) - 1  # the spot with which that part is full
+        refill = wanted.isel(spot=full)
+        needed = season.irrigation_gross.sum("time") + refill / DELIVERED
+        used = season.et.mean("spot").sum("time")
+        assert (used.diff("system") < 0.0).any()
+        for_the_same = needed + (used.sel(system="even") - used) / DELIVERED
+        assert (for_the_same.diff("system") > -SLACK).all()
+        fewer.append(bool((needed.diff("system") < -SLACK).any()))
+    assert fewer == [met_first > 0.0] * 3
 
 
 def closed_form(kind: str, cv: float, required: float) -> float:

@@ -80,7 +80,8 @@ def check_intake(intake: xr.DataArray, peak: xr.DataArray, faults: Faults) -> No
         "peak_application_rate",
         "means nothing without the intake rate of the soil",
         peak.notnull() & intake.isnull(),
-        {"mm/h": peak},
+        {"peak_application_rate": peak},
+        allowed="beside intake_rate [mm/h]",
         mend="give the soil's intake_rate beside it, or runoff_fraction in its place",
     )
 

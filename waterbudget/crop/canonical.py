@@ -12,7 +12,7 @@ import xarray as xr
 from waterbudget.checks import first_label, note_where
 from waterbudget.crop.coefficients import STANDARD_RHMIN, STANDARD_WIND
 from waterbudget.descriptions import Moment, Number, Source, number, points
-from waterbudget.errors import Faults
+from waterbudget.errors import Faults, brief
 
 STAGES = ("initial", "development", "mid", "late")
 COEFFICIENTS = ("initial", "mid", "end")
@@ -60,7 +60,7 @@ def climate_value(value: Any, faults: Faults) -> xr.DataArray:
     if isinstance(value, xr.DataArray) and "mean" in value.dims:
         return _climate_array(value, faults)
     if not isinstance(value, tuple | list) or len(value) != len(CLIMATE):
-        faults.add("climate", "needs two values", value=repr(value)[:80], allowed="(wind [m s-1], rhmin [%])")
+        faults.add("climate", "needs two values", value=brief(value), allowed="(wind [m s-1], rhmin [%])")
         return xr.DataArray([STANDARD_WIND, STANDARD_RHMIN], dims="mean", coords={"mean": list(CLIMATE)})
     each: list[Number] = []
     for one, name in zip(value, CLIMATE, strict=True):
@@ -141,7 +141,7 @@ def inside(value: Any, what: str, limits: tuple[float, float], faults: Faults) -
     plain = isinstance(value, int | float | np.number) and not isinstance(value, bool)
     allowed = f"{limits[0]:g} to {limits[1]:g}"
     if not plain and (array is None or array.dtype.kind not in "fiu"):
-        faults.add(what, "is not a number", value=repr(value)[:80], allowed=allowed)
+        faults.add(what, "is not a number", value=brief(value), allowed=allowed)
         return float("nan")
     bad = ~((xr.DataArray(value) >= limits[0]) & (xr.DataArray(value) <= limits[1]))
     note_where(faults, what, "is outside its range", bad, {"found": value}, allowed=allowed)

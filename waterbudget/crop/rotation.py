@@ -14,7 +14,7 @@ import xarray as xr
 from waterbudget.checks import first_label, labelled, note_where
 from waterbudget.crop.crop import Crop
 from waterbudget.descriptions import Moment, Origin, freeze, moment
-from waterbudget.errors import Faults, collect
+from waterbudget.errors import Faults, brief, collect
 
 _DAY = np.timedelta64(1, "D")
 
@@ -59,7 +59,7 @@ class Rotation:
         with collect() as faults:
             crops = (self.crops,) if isinstance(self.crops, Crop) else self.crops
             if not isinstance(crops, Sequence) or isinstance(crops, str) or not crops:
-                faults.add("crops", "holds no crops", value=repr(self.crops)[:80], allowed="a tuple of Crop")
+                faults.add("crops", "holds no crops", value=brief(self.crops), allowed="a tuple of Crop")
                 return
             for place, crop in enumerate(crops, 1):
                 if not isinstance(crop, Crop):
@@ -96,7 +96,7 @@ class Rotation:
         """
         with collect() as faults:
             if isinstance(cuttings, str | xr.DataArray) or not isinstance(cuttings, Iterable):
-                faults.add("cuttings", "is not a sequence of dates", value=repr(cuttings)[:80])
+                faults.add("cuttings", "is not a sequence of dates", value=brief(cuttings))
                 cuttings = ()
             days = [moment(cut, f"cutting {place}", faults) for place, cut in enumerate(cuttings, 1)]
             if not days and not faults:
@@ -133,7 +133,7 @@ class Rotation:
             if not wanted or not all(
                 isinstance(year, int | np.integer) and not isinstance(year, bool) for year in wanted
             ):
-                faults.add("years", "are not years", value=repr(wanted)[:80], allowed="whole numbers")
+                faults.add("years", "are not years", value=brief(wanted), allowed="whole numbers")
             if crop.planted is None or bool(xr.DataArray(crop.planted).isnull().any()):
                 faults.add("planted", "is missing", mend="give the crop a planting date, at every label")
         first = int(pd.DatetimeIndex(np.atleast_1d(crop.planted).ravel()).year.min())

@@ -267,10 +267,17 @@ _COLORS = {
     "waste": ("waste: can be mended", "#b3541e"),
 }
 _INK = "#333333"
+_BESIDE = {
+    "hours": "hours",
+    "energy_kWh": "energy [kWh]",
+    "stress_days": "days of stress",
+    "relative_yield": "relative yield",
+}
+"""What stands beside the water, where it is known."""
 
 
 def plot_comparison(table: pd.DataFrame) -> Figure:
-    """Draw where the water pumped went under each system, with its stress and yield beside it.
+    """Draw where the water pumped went under each system, and beside it hours, energy, stress and yield.
 
     Bars are means of the years, whiskers the least and the most of them. Systems stand in the order of the
     table, the first on top. Stress begins at 0, and yield is shown from 0 to 1 at least. Where systems with
@@ -284,8 +291,8 @@ def plot_comparison(table: pd.DataFrame) -> Figure:
     Returns
     -------
     matplotlib Figure
-        With one set of axes for the water, one for the days of stress and, where it is known of any system,
-        one for the relative yield.
+        With one set of axes for the water, one for the days of stress, and one for each of the hours, the
+        energy and the relative yield that is known of any system.
 
     Raises
     ------
@@ -313,13 +320,11 @@ def plot_comparison(table: pd.DataFrame) -> Figure:
         raise ImportError(message) from error
     summary = summarize_comparison(table)
     unit = "mm" if "gross_mm" in table else "in"
-    beside = {"stress_days": "days of stress"}
-    if summary["relative_yield_mean"].notna().any():
-        beside["relative_yield"] = "relative yield"
+    beside = {name: title for name, title in _BESIDE.items() if summary[f"{name}_mean"].notna().any()}
     figure, axes = pyplot.subplots(
         ncols=1 + len(beside),
         sharey=True,
-        figsize=(6.0 + 2.0 * len(beside), 1.8 + 0.5 * len(summary)),
+        figsize=(6.0 + 1.8 * len(beside), 1.8 + 0.5 * len(summary)),
         width_ratios=[4.0, *(1.2 for _ in beside)],
         layout="constrained",
     )
@@ -331,7 +336,8 @@ def plot_comparison(table: pd.DataFrame) -> Figure:
         ax.plot(mean, rows, "o", color=_INK, markersize=5)
         for row, value in zip(rows[np.isfinite(mean)], mean[np.isfinite(mean)], strict=True):
             place = {"xytext": (0, 6), "textcoords": "offset points", "ha": "center"}
-            ax.annotate(f"{value:.3g}", (value, row), **place, color=_INK, fontsize="small")
+            text = f"{value:.0f}" if abs(value) >= 100 else f"{value:.3g}"
+            ax.annotate(text, (value, row), **place, color=_INK, fontsize="small")
         ax.set_xlabel(title)
         # With 0, as the bars: a difference looks as large as it is.
         least, most = (summary[f"{name}_{end}"] for end in ("min", "max"))

@@ -14,7 +14,7 @@ from waterbudget.balance import LOOKED_AT, depth_to_fill
 from waterbudget.balance.record import LEACHING, REFILL
 from waterbudget.checks import note_where
 from waterbudget.descriptions import GivenNumber, moment, read_dates
-from waterbudget.errors import Faults, collect
+from waterbudget.errors import Faults, brief, collect
 from waterbudget.report.frames import UnitSystem, check_season, check_units, labels_of, shown_unit, spread
 from waterbudget.report.leaching import NEEDED, leaching_outcomes
 
@@ -275,7 +275,7 @@ def _days(dates: Any, time: pd.Index, faults: Faults) -> NDArray[np.intp]:
         faults.add(
             "dates",
             "is not a list of dates",
-            value=repr(dates)[:80],
+            value=brief(dates),
             allowed="year-month-day, without time zone",
             mend="to leach with the irrigations of the season, take leaching_calendar",
         )

@@ -18,6 +18,7 @@ from waterbudget.report.frames import (
     over_spots,
     shown_unit,
 )
+from waterbudget.report.plants import parted
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -34,6 +35,7 @@ _NEEDED = (
     "capillary_rise",
     "rule_free",
     "extra_irrigation",
+    "wetted_volume",
 )
 _SOIL = "#6b4f3a"
 _SOIL_FILL = "#e9dfd3"
@@ -49,13 +51,13 @@ def plot_season(season: xr.Dataset, ax: Axes | None = None, *, units: UnitSystem
     """Draw depletion through a season with its limits, and rain, irrigation and capillary rise above it.
 
     One scale of depth serves both: what came stands above the line of field capacity, what is missing from
-    the root zone hangs below it.
+    the root zone hangs below it. Where the field has spots, or emitters wet a part of the root zone, the
+    lines are of those that the decision looks at and the bars are means of the field, as the legend says.
 
     Parameters
     ----------
     season : Dataset
-        Daily result of `simulate` for one field: no label dimension left. Where it has spots, depletion is
-        that of the spots that the decision watches.
+        Daily result of `simulate` for one field: no label dimension left.
     ax : matplotlib Axes, optional
         Where to draw. Without it a new figure is made with pyplot.
     units : {"metric", "us"}
@@ -76,6 +78,10 @@ def plot_season(season: xr.Dataset, ax: Axes | None = None, *, units: UnitSystem
     check_units(units)
     check_season(season, (*_NEEDED, *LOOKED_AT))
     _check_single(season)
+    place = "the root zone"
+    if "spot" in season.dims:
+        place = "the wetted part" if parted(season) else "the spots looked at"
+    bars_of = "" if place == "the root zone" else ", mean of the field"
     weights = weights_looked_at(season, season["depletion"], season["taw"])
     looked_at = {name: watched_mean(season[name], weights) for name in ("depletion", "taw", "raw")}
     season = over_spots(season.assign(looked_at), _NEEDED)
@@ -104,7 +110,7 @@ def plot_season(season: xr.Dataset, ax: Axes | None = None, *, units: UnitSystem
     # At harvest the root zone becomes shallow: a new line begins, or it would look like a watering.
     ends = np.flatnonzero(np.diff(season["root_depth"].to_numpy()) < 0) + 1
     for number, part in enumerate(np.split(np.arange(len(days)), ends)):
-        label = "depletion of the root zone" if number == 0 else None
+        label = f"depletion of {place}" if number == 0 else None
         ax.fill_between(days[part], 0.0, depletion[part], color=_SOIL_FILL, linewidth=0)
         ax.plot(days[part], depletion[part], color=_SOIL, linewidth=1.6, label=label)
     ax.plot(
@@ -132,7 +138,13 @@ def plot_season(season: xr.Dataset, ax: Axes | None = None, *, units: UnitSystem
         came = depth > 0
         if came.any():
             ax.bar(
-                days[came], -depth[came], bottom=-on[came], color=color, width=1.0, linewidth=0, label=label
+                days[came],
+                -depth[came],
+                bottom=-on[came],
+                color=color,
+                width=1.0,
+                linewidth=0,
+                label=label + bars_of,
             )
 
     stand(rain, 0.0 * rain, _RAIN, "rain")

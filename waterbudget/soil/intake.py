@@ -310,5 +310,13 @@ def _horton(initial: Any, basic: Any, decay: Any, faults: Faults) -> tuple[Any, 
     if check_shapes(faults, initial_intake=initial, basic_intake=basic, decay=decay):
         given = {"initial_intake": xr.DataArray(initial), "basic_intake": xr.DataArray(basic)}
         below = xr.DataArray(initial < basic)
-        note_where(faults, "initial_intake", "is below the basic intake", below, given)
+        note_where(
+            faults,
+            "initial_intake",
+            "is below the basic intake",
+            below,
+            given,
+            allowed="the basic intake or more",
+            mend="see whether the two are exchanged: what soil takes in falls while it is watered",
+        )
     return initial, basic, decay

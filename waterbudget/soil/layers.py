@@ -14,7 +14,7 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget.descriptions import Number, number
-from waterbudget.errors import Faults
+from waterbudget.errors import Faults, brief
 
 LAYERED = ("field_capacity", "wilting_point", "available_water", "saturation")
 """Fields of `Soil` that may differ by layer."""
@@ -56,7 +56,7 @@ def on_layers(value: Any, name: str, faults: Faults, *, optional: bool = True) -
         by_name = isinstance(checked, xr.DataArray) and "layer" in checked.dims  # of a Series
         return on_layers(checked, name, faults, optional=optional) if by_name else checked
     if (isinstance(value, np.ndarray) and value.ndim != 1) or len(value) == 0:
-        faults.add(name, "does not have one value for each layer", value=repr(value)[:60])
+        faults.add(name, "does not have one value for each layer", value=brief(value))
         return float("nan")
     each = [
         xr.DataArray(number(one, name, faults, what=f"{name}, layer {k}")) for k, one in enumerate(value, 1)

@@ -23,7 +23,7 @@ from waterbudget.arguments import (
     plain_number,
 )
 from waterbudget.descriptions import freeze
-from waterbudget.errors import Faults, collect
+from waterbudget.errors import Faults, brief, collect
 from waterbudget.operands import within
 from waterbudget.system import can_findings, distribution
 from waterbudget.system.uniformity import (
@@ -363,7 +363,7 @@ def _areas(value: Any, faults: Faults) -> Floats:
     given, noted = members(value), Faults()
     row = np.array(np.full(0, np.nan) if given is None else plain(given, "weight", noted, each="can"))
     if given is None:
-        noted.add("weight", "is not one row of numbers", value=repr(value)[:60], allowed="one for each can")
+        noted.add("weight", "is not one row of numbers", value=brief(value), allowed="one for each can")
     if not noted:
         bad = ~((row > 0.0) & np.isfinite(row))
         allowed = "above 0, on any scale"
@@ -379,7 +379,7 @@ def _notes(value: Any, faults: Faults) -> tuple[str | None, ...] | None:
         return None
     given = members(value)
     if given is None:
-        faults.add("note", "is not one row", value=repr(value)[:60], allowed="one note or None for each can")
+        faults.add("note", "is not one row", value=brief(value), allowed="one note or None for each can")
         return None
     notes: list[Any] = [None if pd.isna(one) else one for one in given]
     unknown = [(i, one) for i, one in enumerate(notes, start=1) if one is not None and one not in NOTES]

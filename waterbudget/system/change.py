@@ -11,11 +11,15 @@ B., Smyth, G.K. (2010), Statistical Applications in Genetics and Molecular Biolo
 from __future__ import annotations
 
 from functools import lru_cache
+from itertools import permutations
 from typing import Any, Literal, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+
+from waterbudget.system.gauges import FLOWS, PRESSURES
+from waterbudget.units import convert
 
 Floats = npt.NDArray[np.float64]
 Quantity = Literal["flow", "pressure", "conductance"]
@@ -28,6 +32,8 @@ source."""
 EVIDENCE = 8.0
 """How much likelier one course of a change must be than the other to be named: "fairly strong" in Royall, R.
 (1997), Statistical Evidence, from memory."""
+NEAR = 1.1
+"""How near to a ratio of two units a change may be a slip of the pen. Common practice, no source."""
 _SEASONS, _SEED = 50_000, 20240501
 
 Finding = Literal[
@@ -276,7 +282,7 @@ def walk(
                 },
                 "course": _course(one, days),
                 "confidence": 1.0 - chance,
-                "cannot_tell": cannot_tell + _doubt(one),
+                "cannot_tell": cannot_tell + _doubt(one) + _slip(shifts),
                 "look_at": look_at + _SAFE,
             }
         )
@@ -347,3 +353,14 @@ def _doubt(one: Watched) -> str:
     if chi2.sf(squares, one.base.size - 1) >= CLEAR:
         return ""
     return f"; {one.name} scatters more in the baseline than the stated errors allow: less sure than it says"
+
+
+def _slip(shifts: dict[Quantity, Shift]) -> str:
+    """Say so where a reading in one unit, entered as another, would look the same."""
+    found = ""
+    columns_of: dict[Quantity, dict[str, str]] = {"flow": FLOWS, "pressure": PRESSURES}
+    for name, columns in columns_of.items():
+        for read, entered in permutations(columns.values(), 2):
+            if abs(shifts[name].mean + np.log(convert(1.0, read, entered))) < np.log(NEAR):
+                found += f"; a {name} read in {read} and entered as {entered} would look the same"
+    return found

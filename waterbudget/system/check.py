@@ -81,7 +81,9 @@ def _given(system: System, name: str) -> xr.DataArray:
     value = getattr(system, name)
     if value is None:
         return xr.DataArray(False)
-    if not isinstance(value, xr.DataArray):
+    if not isinstance(value, xr.DataArray) or value.dims == (
+        "time",
+    ):  # days without a value are its own fault
         return xr.DataArray(True)
     given = value.notnull()
     return given.any("time") if "time" in given.dims else given
@@ -235,16 +237,15 @@ def _check_spots(system: System, faults: Faults) -> None:
             allowed=f"{spots} numbers on spot",
             mend="give it with the new shares, or as None for equal parts, all watched",
         )
-    if unlike:
+    known = share.notnull().all() & weight.notnull().all() & watched.notnull().all()
+    if unlike or not bool(known):  # what is not known has no sum, and its fault is noted
         return
-    if bool((np.abs(weight.sum("spot") - 1.0) > 1e-9).any()):
-        faults.add("spot_weight", "do not add up to 1", value=f"{float(weight.sum('spot').max()):g}")
-    if bool((np.abs((weight * share).sum("spot") - 1.0) > 1e-9).any()):
-        faults.add(
-            "spot_share",
-            "does not average 1",
-            value=f"{float((weight * share).sum('spot').max()):g}",
-            mend="divide the depths by their weighted mean",
-        )
+    whole, mean = weight.sum("spot"), (weight * share).sum("spot")
+    parted = np.abs(whole - 1.0) > 1e-9
+    mend = "divide the weights by their sum"
+    note_where(faults, "spot_weight", "do not add up to 1", parted, {"sum": whole}, allowed="1", mend=mend)
+    off = (np.abs(mean - 1.0) > 1e-9) & ~parted
+    mend = "divide the depths by their weighted mean"
+    note_where(faults, "spot_share", "does not average 1", off, {"mean": mean}, allowed="1", mend=mend)
     if bool(((watched * weight * share).sum("spot") <= 0).any()):
         faults.add("spot_watched", "leaves no spot that is watered", mend="watch one that irrigation reaches")

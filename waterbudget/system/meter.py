@@ -9,7 +9,7 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget.descriptions import GivenNumber, Number, number
-from waterbudget.errors import Faults, collect
+from waterbudget.errors import Faults, brief, collect
 from waterbudget.system.amounts import HOURS_PER_DAY, M3_PER_MM_HA
 from waterbudget.tables import (
     Table,
@@ -298,7 +298,7 @@ def _read_place(place: Any, faults: Faults) -> pd.DataFrame | None:
         return _read_hours(place, "place", faults)
     if not isinstance(place, str) or place not in get_args(Place):
         allowed = ", ".join((*get_args(Place), "or a table of hours"))
-        faults.add("place", "is not known", value=repr(place)[:60], allowed=allowed)
+        faults.add("place", "is not known", value=brief(place), allowed=allowed)
     return None
 
 

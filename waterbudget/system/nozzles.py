@@ -48,7 +48,15 @@ def nozzle_flow(diameter: Any, pressure: Any, discharge_coefficient: Any) -> Any
     """
     with collect() as faults:
         discharge_coefficient = within(
-            discharge_coefficient, "discharge_coefficient", faults, 0.0, 1.0, above=True, unit="1"
+            discharge_coefficient,
+            "discharge_coefficient",
+            faults,
+            0.0,
+            1.0,
+            above=True,
+            unit="1",
+            mend="a worn nozzle has a larger diameter: measure it; implied_coefficient gives the coefficient "
+            "of a maker's table",
         )
         diameter = ranged(diameter, "diameter", faults)
         pressure = ranged(pressure, "outlet_pressure", faults, "pressure")

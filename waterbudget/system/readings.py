@@ -144,7 +144,8 @@ def find_faults(
         - ``course``: "sudden", "gradual", or blank where the readings cannot say. It alone goes by all
           readings, those after ``found`` too;
         - ``confidence``: 1 less the chance of so large a shift in a season without any;
-        - ``cannot_tell``, ``look_at``: what the instruments cannot tell apart, and what to look at next.
+        - ``cannot_tell``, ``look_at``: what the instruments cannot tell apart, a reading in a wrong unit
+          among it where the change has that size, and what to look at next.
 
     Raises
     ------

@@ -14,7 +14,7 @@ from waterbudget import handbook
 from waterbudget.arguments import plain
 from waterbudget.checks import labelled_fields
 from waterbudget.descriptions import Number, Origin, flag, freeze, number, with_sources
-from waterbudget.errors import Faults, collect
+from waterbudget.errors import Faults, brief, collect
 from waterbudget.system.catch_cans import CatchCans
 from waterbudget.system.check import check_system
 from waterbudget.system.distribution import DistributionKind, quantile_shares
@@ -441,7 +441,11 @@ class System:
         with collect() as faults:
             if not 0.0 < weight < 1.0:
                 faults.add(
-                    "weight", "is not a part of the field", value=f"{weight:g}", allowed="above 0, below 1"
+                    "weight",
+                    "is not a part of the field",
+                    value=f"{weight:g}",
+                    allowed="above 0, below 1",
+                    mend="the area of the part over that of the whole field, the part in it",
                 )
             if not 0.0 <= share < np.inf:
                 faults.add("share", "is negative or not known", value=f"{share:g}", allowed="0 or more")
@@ -493,7 +497,7 @@ def _spots(value: Any, name: str, faults: Faults) -> Number:
         try:
             value = xr.DataArray(np.asarray(value, dtype=np.float64), dims="spot")
         except (ValueError, TypeError):
-            faults.add(name, "is not one row of numbers", value=repr(value)[:60], mend="[0.8, 1.0, 1.2]")
+            faults.add(name, "is not one row of numbers", value=brief(value), mend="[0.8, 1.0, 1.2]")
             return float("nan")
     if "spot" not in value.dims:
         faults.add(name, "needs the dimension spot", mend="xr.DataArray([...], dims='spot')")
