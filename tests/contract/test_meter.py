@@ -450,12 +450,12 @@ def test_what_the_errors_do():
 @pytest.mark.parametrize(
     ("flow", "pressure", "told"),
     [
-        (100.0, 200.0 / 6.894757, "a pressure read in psi and entered as kPa"),
-        (100.0, 2.0, "a pressure read in bar and entered as kPa"),
-        (100.0, 200.0 * 6.894757, "a pressure read in kPa and entered as psi"),  # the baseline is at fault
-        (100.0 / 3.6, 200.0, "a flow read in L/s and entered as m3/h"),
-        (100.0 / 3.6 * 1.08, 200.0, "a flow read in L/s and entered as m3/h"),
-        (440.3, 200.0, "a flow read in gal/min and entered as m3/h"),
+        (100.0, 200.0 / 6.894757, "a pressure in psi beside a baseline in kPa"),
+        (100.0, 2.0, "a pressure in bar beside a baseline in kPa"),
+        (100.0, 200.0 * 6.894757, "a pressure in kPa beside a baseline in psi"),
+        (100.0 / 3.6, 200.0, "a flow in L/s beside a baseline in m3/h"),
+        (100.0 / 3.6 * 1.08, 200.0, "a flow in L/s beside a baseline in m3/h"),
+        (440.3, 200.0, "a flow in gal/min beside a baseline in m3/h"),
     ],
 )
 def test_a_change_the_size_of_a_unit_may_be_a_slip(flow, pressure, told):

@@ -356,11 +356,11 @@ def _doubt(one: Watched) -> str:
 
 
 def _slip(shifts: dict[Quantity, Shift]) -> str:
-    """Say so where a reading in one unit, entered as another, would look the same."""
+    """Say so where readings in one unit beside a baseline in another would look the same."""
     found = ""
     columns_of: dict[Quantity, dict[str, str]] = {"flow": FLOWS, "pressure": PRESSURES}
     for name, columns in columns_of.items():
-        for read, entered in permutations(columns.values(), 2):
-            if abs(shifts[name].mean + np.log(convert(1.0, read, entered))) < np.log(NEAR):
-                found += f"; a {name} read in {read} and entered as {entered} would look the same"
+        for read, base in permutations(columns.values(), 2):
+            if abs(shifts[name].mean + np.log(convert(1.0, read, base))) < np.log(NEAR):
+                found += f"; a {name} in {read} beside a baseline in {base} would look the same"
     return found

@@ -81,10 +81,10 @@ def _given(system: System, name: str) -> xr.DataArray:
     value = getattr(system, name)
     if value is None:
         return xr.DataArray(False)
-    if not isinstance(value, xr.DataArray) or value.dims == (
-        "time",
-    ):  # days without a value are its own fault
+    if not isinstance(value, xr.DataArray):
         return xr.DataArray(True)
+    if value.dims == ("time",):
+        return xr.DataArray(True)  # days without a value are a fault of their own
     given = value.notnull()
     return given.any("time") if "time" in given.dims else given
 
