@@ -144,7 +144,9 @@ def _week(
     ahead = (days >= pd.Timedelta(0)) & (days < pd.Timedelta(days=WEEK))
     longest = waterings[ahead].groupby("field")["hours"].max()
     table["note"] = [
-        _note(row, row["field"] in recorded, salty[row["field"]], longest.get(row["field"], 0.0))
+        _note(
+            row, folder.today, row["field"] in recorded, salty[row["field"]], longest.get(row["field"], 0.0)
+        )
         for row in table.to_dict("records")
     ]
     return _shown(table, units)
@@ -190,7 +192,7 @@ def _yields(season: xr.Dataset, folder: Folder) -> pd.DataFrame:
     return table
 
 
-def _note(row: Mapping[Any, Any], recorded: bool, salty: bool, longest: float) -> str:
+def _note(row: Mapping[Any, Any], today: np.datetime64, recorded: bool, salty: bool, longest: float) -> str:
     """Say what a field's numbers call attention to."""
     if not row["crop_stands"]:
         return "no crop stands"
@@ -199,6 +201,8 @@ def _note(row: Mapping[Any, Any], recorded: bool, salty: bool, longest: float) -
         found.append("short of water this morning" + ("" if recorded else ", and no irrigation is recorded"))
     if row["stress_days"] >= 1:
         found.append(f"short of water on {row['stress_days']:.0f} of the {WEEK} days")
+    if row["depletion_mm"] >= row["allowable_mm"] and row["next_date"] != today:
+        found.append("due, but held back by the fewest days, the smallest depth or the last date of its rule")
     if salty:
         found.append("held back by salt, watered or not")
     if beyond_a_day(longest):
