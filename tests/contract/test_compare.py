@@ -46,6 +46,11 @@ def weather(first="2019-01-01", last="2023-12-31", **columns):
     )
 
 
+@pytest.fixture(scope="module")
+def compared():
+    return compare(SYSTEMS, weather(), CROP, SOIL, RULE)
+
+
 def test_a_row_for_each_system_and_year_in_the_order_given():
     table = compare(SYSTEMS, weather(), CROP, SOIL, RULE, initial_depletion=10.0)
     assert table["system"].tolist() == [name for name in SYSTEMS for _ in range(5)]
@@ -260,8 +265,8 @@ def test_all_faults_of_arguments_at_once_and_those_of_runs_by_system():
 
 
 # ------------------------------------------------------------------ over the years
-def test_summary_over_years():
-    table = compare(SYSTEMS, weather(), CROP, SOIL, RULE)
+def test_summary_over_years(compared):
+    table = compared
     summary = summarize_comparison(table)
     assert summary["system"].tolist() == list(SYSTEMS)
     assert summary["years"].tolist() == [5, 5, 5]
@@ -311,8 +316,8 @@ def drawn():
     pyplot.close("all")
 
 
-def test_bars_are_the_means_in_the_order_of_the_table(drawn):
-    table = compare(SYSTEMS, weather(), CROP, SOIL, RULE)
+def test_bars_are_the_means_in_the_order_of_the_table(drawn, compared):
+    table = compared
     figure = drawn(table)
     figure.canvas.draw()
     water, hours, energy, stress, yields = figure.axes
@@ -352,8 +357,8 @@ def test_where_no_system_has_a_pattern_none_is_marked(drawn):
     assert figure.legends[0].get_title().get_text() == ""
 
 
-def test_a_yield_below_nothing_is_in_the_picture(drawn):
-    table = compare(SYSTEMS, weather(), CROP, SOIL, RULE)
+def test_a_yield_below_nothing_is_in_the_picture(drawn, compared):
+    table = compared.copy()
     table.loc[0, "relative_yield"] = -0.3
     yields = drawn(table).axes[-1]
     assert yields.get_xlim()[0] < -0.3
@@ -369,8 +374,8 @@ def test_one_year_without_a_yield_response_and_in_inches(drawn):
     assert "least and most of the years" not in [text.get_text() for text in figure.legends[0].get_texts()]
 
 
-def test_without_matplotlib_it_says_what_to_install(monkeypatch):
-    table = compare(SYSTEMS, weather(), CROP, SOIL, RULE)
+def test_without_matplotlib_it_says_what_to_install(monkeypatch, compared):
+    table = compared
     monkeypatch.setitem(sys.modules, "matplotlib.pyplot", None)
     monkeypatch.setitem(sys.modules, "matplotlib", None)
     with pytest.raises(ImportError, match=r"waterbudget\[plots\]"):

@@ -28,8 +28,8 @@ pytestmark = pytest.mark.slow
 FIRST = pd.Timestamp("2023-01-01")
 TOLERANCE = 1e-9
 BATCH = 50
-BATCHES = min(40, 2 * settings.default.max_examples)
-"""Of the seasons above: 2,000 seasons at the long profile, 800 at that of CI."""
+BATCHES = min(40, 3 * settings.default.max_examples)
+"""Of the seasons above: 2,000 seasons at the long profile, 1,200 at that of CI."""
 ENOUGH = 3
 """Seasons in which an option must count for something."""
 
