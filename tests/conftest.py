@@ -18,7 +18,7 @@ from hypothesis import HealthCheck, Phase, settings
 # A case of the balance is several whole runs, and that it takes its time is no fault of the test.
 _SLOW = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.large_base_example]
 
-settings.register_profile("ci", max_examples=8, deadline=None, derandomize=True, suppress_health_check=_SLOW)
+settings.register_profile("ci", max_examples=6, deadline=None, derandomize=True, suppress_health_check=_SLOW)
 # Stops at the first failure as it stands: shrinking a failing season takes minutes.
 settings.register_profile("first", settings.get_profile("ci"), phases=[Phase.explicit, Phase.generate])
 settings.register_profile("long", max_examples=1000, deadline=None, suppress_health_check=_SLOW)

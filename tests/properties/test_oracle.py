@@ -28,7 +28,7 @@ pytestmark = pytest.mark.slow
 FIRST = pd.Timestamp("2023-01-01")
 TOLERANCE = 1e-9
 BATCH = 50
-BATCHES = min(40, 3 * settings.default.max_examples)
+BATCHES = min(40, 4 * settings.default.max_examples)
 """Of the seasons above: 2,000 seasons at the long profile, 1,200 at that of CI."""
 ENOUGH = 3
 """Seasons in which an option must count for something."""
@@ -249,7 +249,7 @@ def test_seasons_agree_with_the_second_implementation(seed):
 
 
 def test_many_more_seasons_agree():
-    """20,000 at the long profile, 150 at that of CI."""
+    """20,000 at the long profile, 100 at that of CI."""
     batches = settings.default.max_examples * 2 // 5
     assert_agreement(range(1000, 1000 + batches))
 
