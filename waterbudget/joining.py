@@ -84,19 +84,13 @@ def _concat_descriptions(items: Mapping[str, D], dim: str) -> D:
     layers = max(_count(value, "layer") for value in values)
     spots = [_count(value, "spot") for value in values]
     with collect() as faults:
-        if len(set(spots)) > 1:
-            odd = next(place for place, count in enumerate(spots) if count != spots[0])
-            faults.add(
-                f"{kind.__name__}.spot_share",
-                f"cannot be joined along {dim!r}: they have different numbers of spots",
-                where=labels[odd],
-                value=f"{spots[odd]}, and {spots[0]} in {labels[0]}",
-                allowed="equally many in each",
-                mend="describe an even one by as many equal spots, spot_share=[1.0, 1.0, ...]; or simulate "
-                "them in separate calls, as compare does",
-            )
+        mend = (
+            "describe an even one by as many equal spots, spot_share=[1.0, 1.0, ...]; or simulate them in "
+            "separate calls, as compare does"
+        )
+        alike = _equally_many(spots, labels, dim, f"{kind.__name__}.spot_share", "spots", mend, faults)
         for field in dataclasses.fields(values[0]):
-            if field.name == "provenance" or (len(set(spots)) > 1 and field.name.startswith("spot_")):
+            if field.name == "provenance" or (not alike and field.name.startswith("spot_")):
                 continue
             each = [getattr(value, field.name) for value in values]
             if isinstance(each[0], tuple):
@@ -132,16 +126,7 @@ def _join_members(
 ) -> tuple[Any, ...]:
     """Join descriptions that hold others, such as the crops of rotations: first with first, and so on."""
     lengths = [len(members) for members in each]
-    if len(set(lengths)) > 1:
-        odd = next(place for place, length in enumerate(lengths) if length != lengths[0])
-        faults.add(
-            what,
-            f"cannot be joined along {dim!r}: they hold different numbers",
-            where=labels[odd],
-            value=f"{lengths[odd]}, and {lengths[0]} in {labels[0]}",
-            allowed="equally many in each",
-            mend="simulate them in separate calls",
-        )
+    if not _equally_many(lengths, labels, dim, what, "members", "simulate them in separate calls", faults):
         return each[0]
     joined = []
     for place, members in enumerate(zip(*each, strict=True), 1):
@@ -150,6 +135,23 @@ def _join_members(
         except InputError as error:
             faults.extend(error.faults, prefix=f"{what}, number {place}: ")
     return tuple(joined)
+
+
+def _equally_many(
+    counts: list[int], labels: list[str], dim: str, what: str, members: str, mend: str, faults: Faults
+) -> bool:
+    """Note descriptions that hold different numbers of something; tell whether they hold equally many."""
+    odd = next((place for place, count in enumerate(counts) if count != counts[0]), None)
+    if odd is not None:
+        faults.add(
+            what,
+            f"cannot be joined along {dim!r}: they hold different numbers of {members}",
+            where=labels[odd],
+            value=f"{counts[odd]}, and {counts[0]} in {labels[0]}",
+            allowed="equally many in each",
+            mend=mend,
+        )
+    return odd is None
 
 
 def _count(description: Any, dim: str) -> int:

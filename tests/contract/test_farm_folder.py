@@ -1039,11 +1039,12 @@ def test_a_watering_that_takes_longer_than_its_day_is_told(demo):
 def test_a_field_that_is_due_and_waits_says_so(demo):
     week = demo.week.set_index("field")
     due = week["crop_stands"] & (week["depletion_mm"] >= week["allowable_mm"])
-    waits = {name for name in week.index if "due, but held back" in week["note"][name]}
+    waits = {name for name in week.index if "due, but not irrigated" in week["note"][name]}
     assert waits == {"Hillside Vines", "Ford Ground"} == set(week.index[due & (week["next_date"] != TODAY)])
     for name in waits:  # watered less than three days before, the fewest that their rules allow
         last = demo.events.query("field == @name and date < @TODAY")["date"].max()
         assert week["next_date"][name] == last + pd.Timedelta(days=3)
+        assert "day 1 since the last irrigation, and the rule waits for day 3" in week["note"][name]
 
 
 def test_mulch_lowers_evaporation_by_its_cover(demo):

@@ -421,6 +421,12 @@ def needed(season: xr.Dataset) -> xr.DataArray:
     return season.irrigation_gross.sum("time") + wanted.isel(spot=full) / DELIVERED
 
 
+def for_the_same_use(season: xr.Dataset) -> xr.DataArray:
+    """Give `needed`, and what an even field used more."""
+    used = season.et.mean("spot").sum("time")
+    return needed(season) + (used.sel(system="even") - used) / DELIVERED
+
+
 def widening(kind: str) -> wb.System:
     """Systems of 21 spots, from even to very uneven."""
     even = wb.System(delivered_fraction=DELIVERED, spot_share=[1.0] * 21)
@@ -443,22 +449,16 @@ def test_a_wider_distribution_needs_more_over_a_season(kind, met_first):
     # allowance beyond the readily available water a day later, and is kept short for longer.
     late = [name for name in more["rule"].values if met_first and name.startswith("0.7 0.5")]
     assert enough.drop_sel(rule=late).all(), more.where(~enough, drop=True)
+    assert (for_the_same_use(season).diff("system") > -SLACK).all()
 
 
-DEMO = Path(__file__).parents[2] / "data_demo" / "weather_bottomland.csv"
+PROJECT = Path(__file__).parents[2]
 
 
-@pytest.mark.parametrize("met_first", [0.0, 1.0])
-@pytest.mark.parametrize("kind", ["normal", "uniform", "gamma"])
-def test_a_wider_distribution_needs_more_for_the_same_use_in_real_weather(kind, met_first):
-    """Sweet maize of the demo: roots grow, the wet surface evaporates, some rain; what is needed as above.
-
-    Where water above field capacity percolates at once, more is needed the wider the distribution. Where it meets
-    the day's evapotranspiration first, waterings come later and fewer, less evaporates, and less may be needed: but
-    then by less than what the crop and the surface used less.
-    """
-    weather = wb.read_weather(
-        DEMO,
+def weather_of_the_demo() -> xr.Dataset:
+    """Days on which sweet maize stands."""
+    return wb.read_weather(
+        PROJECT / "data_demo" / "weather_bottomland.csv",
         latitude=38.5,
         elevation=64,
         columns={
@@ -471,21 +471,50 @@ def test_a_wider_distribution_needs_more_for_the_same_use_in_real_weather(kind, 
             "rain": "rain_mm",
         },
     ).sel(time=slice("2025-05-12", "2025-07-30"))
+
+
+@pytest.mark.parametrize("met_first", [0.0, 1.0])
+@pytest.mark.parametrize("kind", ["normal", "uniform", "gamma"])
+def test_a_wider_distribution_needs_more_for_the_same_use_in_the_weather_of_the_demo(kind, met_first):
+    """Sweet maize of the demo: roots grow, the wet surface evaporates, some rain; what is needed as above.
+
+    Where water above field capacity percolates at once, more is needed the wider the distribution. Where it meets
+    the day's evapotranspiration first, waterings come later and fewer, less evaporates, and less may be needed: but
+    then by less than what the crop and the surface used less.
+    """
     crop = wb.Crop.from_handbook("sweet maize", planted="2025-05-12")
     soil = wb.concat({name: wb.Soil.from_handbook(name) for name in ("sandy loam", "silt loam")}, "soil")
     season = wb.simulate(
-        weather,
+        weather_of_the_demo(),
         crop,
         soil,
         widening(kind),
         rules((None, 0.3, 0.5), (0.5, 0.75, 0.9)),
         et_share_before_percolation=met_first,
     )
-    need, used = needed(season), season.et.mean("spot").sum("time")
-    assert (used.diff("system") < 0.0).any()
-    for_the_same = need + (used.sel(system="even") - used) / DELIVERED
-    assert (for_the_same.diff("system") > -SLACK).all()
-    assert (need.diff("system") < -SLACK).any() == (met_first > 0.0)
+    assert (for_the_same_use(season).diff("system") > -SLACK).all()
+    assert (needed(season).diff("system") < -SLACK).any() == (met_first > 0.0)
+
+
+def test_the_table_of_the_theory_is_what_the_package_gives():
+    page = (PROJECT / "docs" / "theory.md").read_text(encoding="utf-8")
+    table = page[page.index("| normal depths |") :].split("\n\n")[0].splitlines()[2:]
+    crop = wb.Crop.from_handbook("sweet maize", planted="2025-05-12")
+    soil = wb.Soil.from_handbook("sandy loam")
+
+    def row(cv, met_first):
+        even = wb.System(delivered_fraction=1.0, spot_share=[1.0] * 20)
+        system = wb.System.from_distribution("normal", cv, spots=20, delivered_fraction=1.0) if cv else even
+        rule, order = wb.Rule(adequacy=0.75), {"et_share_before_percolation": met_first}
+        season = wb.simulate(weather_of_the_demo(), crop, soil, system, rule, **order)
+        wanted = np.sort((season.depletion.isel(time=-1) / np.minimum(season.spot_share, 1.0)).values)
+        need = float(season.irrigation_gross.sum()) + wanted[14]  # with the 15th of 20 the part is full
+        used = [float(season[name].mean("spot").sum()) for name in ("evaporation", "transpiration")]
+        return [f"{number:.0f}" for number in (need, int((season.irrigation_net > 0).sum()), *used)]
+
+    printed = [[cell.strip() for cell in line.strip("|").split("|")] for line in table]
+    assert [cells[1:] for cells in printed[:4]] == [row(cv, 1.0) for cv in (0.0, 0.05, 0.1, 0.2)]
+    assert printed[4] == [f"cv 0.1, percolating at once (even: {row(0.0, 0.0)[0]})", *row(0.1, 0.0)]
 
 
 def closed_form(kind: str, cv: float, required: float) -> float:

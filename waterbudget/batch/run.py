@@ -20,7 +20,7 @@ from waterbudget.batch.outcome import FarmRun
 from waterbudget.batch.write import check_out, write_results
 from waterbudget.errors import Fault, InputError
 from waterbudget.plan import week_ahead
-from waterbudget.report import events, ledger, relative_yield
+from waterbudget.report import events, explain, ledger, relative_yield
 from waterbudget.report.frames import UnitSystem, check_units, shown_unit
 from waterbudget.report.losses import losses
 from waterbudget.report.performance import performance
@@ -145,7 +145,11 @@ def _week(
     longest = waterings[ahead].groupby("field")["hours"].max()
     table["note"] = [
         _note(
-            row, folder.today, row["field"] in recorded, salty[row["field"]], longest.get(row["field"], 0.0)
+            row,
+            row["field"] in recorded,
+            salty[row["field"]],
+            longest.get(row["field"], 0.0),
+            _why_not(seasons, row, folder.today),
         )
         for row in table.to_dict("records")
     ]
@@ -192,7 +196,19 @@ def _yields(season: xr.Dataset, folder: Folder) -> pd.DataFrame:
     return table
 
 
-def _note(row: Mapping[Any, Any], today: np.datetime64, recorded: bool, salty: bool, longest: float) -> str:
+def _why_not(seasons: list[xr.Dataset], row: Mapping[Any, Any], today: np.datetime64) -> str:
+    """Say why a field that is due is not irrigated today; empty where it is not due, or is irrigated."""
+    due = row["crop_stands"] and row["depletion_mm"] >= row["allowable_mm"]
+    if not due or row["next_date"] == today:
+        return ""
+    season = next(each for each in seasons if row["field"] in each["field"].values)
+    at = {"field": row["field"]} | (
+        {"spot": 0} if "spot" in season.dims else {}
+    )  # one decision for all spots
+    return explain(season, today, at).verdict.removesuffix(".")
+
+
+def _note(row: Mapping[Any, Any], recorded: bool, salty: bool, longest: float, why_not: str) -> str:
     """Say what a field's numbers call attention to."""
     if not row["crop_stands"]:
         return "no crop stands"
@@ -201,8 +217,8 @@ def _note(row: Mapping[Any, Any], today: np.datetime64, recorded: bool, salty: b
         found.append("short of water this morning" + ("" if recorded else ", and no irrigation is recorded"))
     if row["stress_days"] >= 1:
         found.append(f"short of water on {row['stress_days']:.0f} of the {WEEK} days")
-    if row["depletion_mm"] >= row["allowable_mm"] and row["next_date"] != today:
-        found.append("due, but held back by the fewest days, the smallest depth or the last date of its rule")
+    if why_not:
+        found.append(f"due, but {why_not[0].lower()}{why_not[1:]}")
     if salty:
         found.append("held back by salt, watered or not")
     if beyond_a_day(longest):

@@ -147,7 +147,7 @@ def plot_season(season: xr.Dataset, ax: Axes | None = None, *, units: UnitSystem
                 label=label + bars_of,
             )
 
-    stand(rain, 0.0 * rain, _RAIN, "rain")
+    stand(rain, np.zeros_like(rain), _RAIN, "rain")
     by_rule = season["rule_free"].to_numpy() > 0
     planned = "planned or " if bool((season["extra_irrigation"] > 0).any()) else ""
     for chosen, color, label in (

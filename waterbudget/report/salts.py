@@ -278,7 +278,7 @@ def _check_stores(season: xr.Dataset, full: xr.DataArray, before: xr.DataArray, 
             "is too little for this season's soil",
             small,
             {"soil_water_at_field_capacity": full, "profile_water": available},
-            allowed="above profile_water [mm]",
+            allowed="at least profile_water [mm]",
             mend="give all the water at field capacity, that below the wilting point too",
         )
         off = (abs(after - before - change) > _CLOSES).any("time")
