@@ -1,0 +1,112 @@
+"""Flags: where each value of weather comes from, day by day.
+
+The flag of ``wind`` is an int8 variable ``wind_flag`` on the same dimensions, with ``flag_values`` and
+``flag_meanings`` as the CF conventions have them. Where no value of a variable was estimated there is no
+flag variable: no flag means as given.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from waterbudget.variables import VARIABLES
+
+
+class Flag(NamedTuple):
+    """One origin of a value: its code, its name in ``flag_meanings``, and what it says to people."""
+
+    code: int
+    name: str
+    text: str
+
+
+FLAGS = (
+    Flag(0, "given", "as given"),
+    Flag(1, "incomplete_day", "from a day some of whose steps are missing"),
+    Flag(2, "interpolated", "interpolated between the days around it"),
+    Flag(3, "from_sunshine", "from sunshine (FAO-56 Eq. 35)"),
+    Flag(4, "from_temperature_range", "from the day's range of temperature (FAO-56 Eq. 50)"),
+    Flag(5, "from_neighbour", "imported from another station (FAO-56 chapter 3; radiation by Eq. 49)"),
+    Flag(6, "from_regression", "from another station by regression"),
+    Flag(7, "from_tmin", "from the minimum temperature (FAO-56 Eq. 48, less the stated offset)"),
+    Flag(8, "from_class", "a stated mean wind"),
+    Flag(9, "climatology", "the record's own mean for that day of the year"),
+    Flag(10, "stated", "stated by the user"),
+    Flag(11, "forecast", "a forecast"),
+    Flag(12, "past_year", "of a past year"),
+)
+"""Every origin; a value's flag is the code. The order never changes, so that files stay readable."""
+
+GIVEN = 0
+
+_CODES = {flag.name: flag.code for flag in FLAGS}
+_TEXTS = {flag.code: flag.text for flag in FLAGS}
+
+
+def code_of(name: str) -> int:
+    """Give the code of an origin by its name."""
+    return _CODES[name]
+
+
+def text_of(code: int) -> str:
+    """Say in words what a flag means."""
+    return _TEXTS[int(code)]
+
+
+def flag_name(name: str) -> str:
+    """Name the flag variable of a weather variable."""
+    return f"{name}_flag"
+
+
+def is_flag(name: object) -> bool:
+    """Tell whether a name is that of the flag of a weather variable."""
+    stem = str(name).removesuffix("_flag")
+    return stem != str(name) and stem in VARIABLES and VARIABLES[stem].kind == "weather"
+
+
+def flag_attributes(name: str) -> dict[str, object]:
+    """Give the attributes of a flag variable, as the CF conventions name them."""
+    return {
+        "long_name": f"where the value of {name} comes from",
+        "units": "1",
+        "flag_values": np.array([flag.code for flag in FLAGS], dtype=np.int8),
+        "flag_meanings": " ".join(flag.name for flag in FLAGS),
+    }
+
+
+def flags_of(weather: xr.Dataset, name: str) -> xr.DataArray:
+    """Give the flags of a variable, on its dimensions; a single 0 where nothing was estimated."""
+    if flag_name(name) in weather:
+        return weather[flag_name(name)]
+    return xr.DataArray(np.int8(GIVEN), attrs=flag_attributes(name))
+
+
+def with_flags(weather: xr.Dataset, name: str, where: xr.DataArray, origin: str) -> xr.Dataset:
+    """Mark values of a variable with their origin; the other values keep their flags.
+
+    Parameters
+    ----------
+    weather : Dataset
+    name : str
+        A variable of the weather.
+    where : DataArray of bool
+        The values to mark, on dimensions of the variable.
+    origin : str
+        A name in `FLAGS`.
+
+    Returns
+    -------
+    Dataset
+        A new one. Unchanged where nothing is marked.
+    """
+    if not bool(where.any()):
+        return weather
+    old = flags_of(weather, name).broadcast_like(weather[name])
+    new = xr.where(where, np.int8(code_of(origin)), old).astype(np.int8)
+    new = new.transpose(*weather[name].dims).assign_attrs(flag_attributes(name))
+    marked = weather.assign({flag_name(name): new.drop_vars(set(new.coords) - set(new.dims))})
+    marked[name] = weather[name].assign_attrs(ancillary_variables=flag_name(name))
+    return marked
