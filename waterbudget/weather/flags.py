@@ -105,7 +105,7 @@ def with_flags(weather: xr.Dataset, name: str, where: xr.DataArray, origin: str)
     if not bool(where.any()):
         return weather
     old = flags_of(weather, name).broadcast_like(weather[name])
-    new = xr.where(where, np.int8(code_of(origin)), old).astype(np.int8)
+    new = old.where(~where, np.int8(code_of(origin))).astype(np.int8)
     new = new.transpose(*weather[name].dims).assign_attrs(flag_attributes(name))
     marked = weather.assign({flag_name(name): new.drop_vars(set(new.coords) - set(new.dims))})
     marked[name] = weather[name].assign_attrs(ancillary_variables=flag_name(name))
