@@ -27,7 +27,7 @@ from waterbudget.report import (
 from waterbudget.soil import Soil, observed_depletion
 from waterbudget.system import CatchCans, System, find_faults
 from waterbudget.version import __version__
-from waterbudget.weather import check_weather, read_weather, reference_et
+from waterbudget.weather import SubDaily, TableLayout, check_weather, read_weather, reference_et
 
 __all__ = [
     "CatchCans",
@@ -36,7 +36,9 @@ __all__ = [
     "Rotation",
     "Rule",
     "Soil",
+    "SubDaily",
     "System",
+    "TableLayout",
     "__version__",
     "check_weather",
     "compare",

@@ -95,7 +95,8 @@ def _days(index: pd.DatetimeIndex, faults: Faults, thing: str) -> None:
             value=str(index[late][0]),
             count=int(late.sum()),
             allowed="one stamp a day, at 00:00",
-            mend=".normalize(), if each stamp is one day; data in smaller steps must be made daily first",
+            mend=".normalize(), if each stamp is one day; shorter steps are made days by "
+            "read_weather(..., sub_daily=wb.SubDaily(stamp=...))",
         )
     backward = np.asarray(days[1:] < days[:-1])
     if backward.any():
@@ -127,7 +128,7 @@ def _days(index: pd.DatetimeIndex, faults: Faults, thing: str) -> None:
             where=_day(missing[0]),
             count=missing.size,
             allowed="every day from the first to the last",
-            mend='.asfreq("D") adds the days as NaN; then fill them',
+            mend='read_weather(..., missing_days="nan") adds the days as NaN, to be filled by fill_weather',
         )
 
 

@@ -203,6 +203,8 @@ def _line(given: str, wanted: str) -> tuple[float, float]:
 
     registry = _registry()
     source, target = _unit(given, wanted), _unit(wanted, wanted)
+    if _is_mass_of_water(source, target):
+        source = source / _registry().Unit("kilogram / liter")
     if wanted.endswith(" day-1") and source.dimensionality == (target * registry.Unit("day")).dimensionality:
         source = source / registry.Unit("day")
     try:
@@ -216,6 +218,14 @@ def _line(given: str, wanted: str) -> tuple[float, float]:
         )
         raise UnitError(message) from problem
     return float(one - zero), float(zero)
+
+
+def _is_mass_of_water(source: pint.Unit, target: pint.Unit) -> bool:
+    """Tell whether a mass of water on an area is given where a depth is wanted: 1 kg m-2 is 1 mm."""
+    depths = ({"[length]": 1}, {"[length]": 1, "[time]": -1})
+    mass = {"[mass]": 1, "[length]": -2}
+    rate = {**mass, "[time]": -1}
+    return dict(target.dimensionality) in depths and dict(source.dimensionality) in (mass, rate)
 
 
 def _is_angle(unit: pint.Unit) -> bool:

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Literal, NamedTuple
 
-Kind = Literal["weather", "flux", "state", "coefficient", "parameter"]
+Kind = Literal["weather", "step", "flux", "state", "coefficient", "parameter"]
 
 
 class Variable(NamedTuple):
@@ -71,9 +71,13 @@ _TABLE = (
     Variable("rain_intensity", "mm h-1", "mean intensity of the day's rain while it fell", "weather", "", (0, 1000), (0.1, 100)),
     Variable("et_ref", "mm day-1", "reference evapotranspiration", "weather",
              "", (0, 40), (0, 14)),
+    # ------------------------------------------------ weather of a step shorter than a day
+    Variable("temperature", "degC", "air temperature of a step shorter than a day", "step", "air_temperature", (-90, 60), (-40, 50)),
+    Variable("relative_humidity", "%", "relative humidity of a step shorter than a day", "step", "relative_humidity", (0, 100), (5, 100)),
     Variable("latitude", "degrees_north", "latitude", "parameter", "latitude", (-90, 90), (-66, 66)),
     Variable("elevation", "m", "height above sea level", "parameter", "height_above_mean_sea_level",
              (-450, 6000), (-100, 3500)),
+    Variable("wind_height", "m", "height of the anemometer over the ground", "parameter", "", (0.1, 200), (1, 10), above=True),
     # ------------------------------------------------------- a day of the balance: fluxes
     Variable("runoff", "mm day-1", "rain that ran off the field", "flux"),
     Variable("irrigation_net", "mm day-1", "irrigation that entered the soil, mean of the field", "flux"),
@@ -205,7 +209,7 @@ _TABLE = (
     Variable("emitter_exponent", "1", "exponent x of an emitter's flow, q = k h^x", "parameter", "", (0, 1)),
     Variable("volume", "m3", "volume of water", "parameter", "", (0, None)),
     Variable("energy", "kWh", "energy", "parameter", "", (0, None)),
-    Variable("wind_speed", "m s-1", "wind speed during irrigation", "weather", "wind_speed", (0, 75), (0, 10)),
+    Variable("wind_speed", "m s-1", "wind speed during irrigation", "parameter", "wind_speed", (0, 75), (0, 10)),
     Variable("water_salinity", "dS m-1", "electrical conductivity of the irrigation water", "parameter", "", (0, 100), (0.1, 5)),
     Variable("slope", "%", "slope of the ground", "parameter", "", (-100, 100), (-30, 30)),
     Variable("system_wetted_fraction", "1", "fraction of the soil surface that the system wets", "parameter", "", (0.01, 1)),

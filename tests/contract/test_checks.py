@@ -45,7 +45,7 @@ def test_days_in_order_at_midnight_pass(index: pd.DatetimeIndex) -> None:
         (DAYS + pd.Timedelta(hours=12), "not midnight", 4, "2024-07-01", ".normalize()"),
         (DAYS[[0, 2, 1, 3]], "not in order", 1, "row 3", ".sort_index()"),
         (DAYS[[0, 1, 1, 1, 2]], "more than once", 2, "2024-07-02", "keep the right row"),
-        (DAYS[[0, 3]], "misses days", 2, "2024-07-02", '.asfreq("D")'),
+        (DAYS[[0, 3]], "misses days", 2, "2024-07-02", 'missing_days="nan"'),
         (
             pd.DatetimeIndex(["2024-07-01", None, "2024-07-02"]),
             "without a date",

@@ -25,6 +25,7 @@ _IN_FILES = (
     ("is not in order of date", "sort the rows of {file} by date"),
     ("is not midnight", "write the date alone; data in smaller steps must be made daily first"),
     ("holds what is no date", "write year, month, day: 2025-05-12"),
+    ("holds dates", "write year, month, day: 2025-05-12"),
     ('file\'s code for "missing"', "leave these cells of {file} blank"),
     ("is missing", "give it in stations.csv, or a column of reference evapotranspiration in {file}"),
 )

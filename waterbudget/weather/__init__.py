@@ -1,12 +1,15 @@
 """Weather: any source in, one checked Dataset out, and reference evapotranspiration from it.
 
-`read` takes what the user has (`sources` lays it out, `tables` reads its cells), `doubts` judges it,
-`reference` computes reference evapotranspiration from it; `atmosphere` and `radiation` hold the
-formulas. pyet is imported in this room alone.
+`read` takes what the user has: `sources`, `text`, `rows` and `cf` lay it out by `layout` and `naming`,
+`tables` and `dates` read its cells, `canonical` its units, `sub_daily` makes days of shorter steps.
+`doubts` judges it; `flags` say where each value comes from; `reference` computes reference
+evapotranspiration; `atmosphere` and `radiation` hold the formulas. pyet is imported in this room alone.
 """
 
 from waterbudget.weather.doubts import check_weather
+from waterbudget.weather.layout import TableLayout
 from waterbudget.weather.read import read_weather
 from waterbudget.weather.reference import reference_et
+from waterbudget.weather.sub_daily import SubDaily
 
-__all__ = ["check_weather", "read_weather", "reference_et"]
+__all__ = ["SubDaily", "TableLayout", "check_weather", "read_weather", "reference_et"]

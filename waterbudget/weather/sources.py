@@ -1,139 +1,93 @@
 """Any source of weather brought to canonical names, still in its own units.
 
-A CSV file or DataFrame with several stations is laid out on ``(time, station)``; a Dataset keeps its
-labelled dimensions. What cannot be laid out stays on its rows, so that its values can still be
-checked; there is a fault then, and nothing is handed to the user.
+A text table or DataFrame with several stations is laid out on ``(time, station)``; a Dataset keeps its
+labelled dimensions.
 """
 
 from __future__ import annotations
 
 import os
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 
-from waterbudget.checks import labelled, time_axis
+from waterbudget.checks import labelled
 from waterbudget.errors import Faults
-from waterbudget.variables import VARIABLES
-from waterbudget.weather.tables import DATE_COLUMNS, from_frame, nearest, read_csv, to_dates, to_numbers
+from waterbudget.weather import cf
+from waterbudget.weather.axis import in_days
+from waterbudget.weather.flags import FLAGS, flag_name
+from waterbudget.weather.layout import TableLayout
+from waterbudget.weather.naming import pick
+from waterbudget.weather.options import Options, Source
+from waterbudget.weather.rows import from_table
+from waterbudget.weather.tables import from_frame, to_numbers
+from waterbudget.weather.text import read_text
 
-Source = str | os.PathLike[str] | pd.DataFrame | xr.Dataset
 
-WEATHER = tuple(name for name, variable in VARIABLES.items() if variable.kind == "weather")
-"""Canonical names of the weather variables."""
-
-
-def load(source: Source, columns: Mapping[str, Hashable], faults: Faults) -> xr.Dataset | None:
+def load(source: Source, options: Options, faults: Faults) -> xr.Dataset | None:
     """Bring any source to a Dataset of canonical names, still in its own units.
 
     Parameters
     ----------
     source : str, path-like, DataFrame or Dataset
         As in `waterbudget.weather.read_weather`.
-    columns : mapping of str to str
-        Canonical name to the source's own.
+    options : Options
     faults : Faults
         Every fault found is noted here.
 
     Returns
     -------
     Dataset or None
-        None when nothing can be read at all. ``attrs["heading"]`` of a variable is the source's own name.
+        None when nothing can be read at all. ``attrs["heading"]`` of a variable is the source's own name;
+        ``"rain_stated"`` holds the amounts that codes stand for, where there are any.
     """
+    units: dict[str, str] = {}
+    if isinstance(source, str | os.PathLike) and Path(source).suffix in cf.SUFFIXES:
+        opened = cf.open_dataset(source, faults)
+        if opened is None:
+            return None
+        source = opened
     if isinstance(source, xr.Dataset):
-        return _from_dataset(source, columns, faults)
+        return _from_dataset(source, options, faults)
     if isinstance(source, pd.DataFrame):
-        table: pd.DataFrame | None = from_frame(source, columns.get("time"))
+        _note_useless(options.layout, faults)
+        table = from_frame(source, options.columns.get("time"))
     elif isinstance(source, str | os.PathLike):
-        table = read_csv(source, faults)
+        written = read_text(source, options.layout, faults)
+        if written is None:
+            return None
+        table, units = written
     else:
         faults.add(
             "source",
             "cannot be read",
             value=type(source).__name__,
-            allowed="a CSV path, DataFrame or Dataset",
+            allowed="the path of a text table, of NetCDF or Zarr, a DataFrame or a Dataset",
         )
         return None
-    return None if table is None else _from_table(table, columns, faults)
+    return from_table(table, units, options, faults)
 
 
-def _pick(names: Sequence[Hashable], columns: Mapping[str, Hashable], faults: Faults) -> dict[str, Hashable]:
-    """Find the source's own name of everything that it holds."""
-    found: dict[str, Hashable] = {}
-    for name in (*WEATHER, "time", "station"):
-        if name in columns:
-            if columns[name] in names:
-                found[name] = columns[name]
-            else:
-                faults.add(
-                    f"column {columns[name]!r} for {name!r}",
-                    "is not in the source",
-                    allowed="one of " + ", ".join(str(own) for own in names),
-                    mend=meant(columns[name], names) or "correct the name in columns=",
-                )
-        elif name == "time":
-            found.update(_date_column(names, faults))
-        elif name in names:
-            found[name] = name
-    used: dict[Hashable, str] = {}
-    for name, own in found.items():
-        if own in used:
-            faults.add(f"column {own!r}", f"stands for both {used[own]!r} and {name!r}", mend="map it once")
-        elif list(names).count(own) > 1:
-            faults.add(f"column {own!r}", "stands in the source more than once", mend="rename all but one")
-        used[own] = name
-    _misspelt(names, found, faults)
-    if not any(name in WEATHER for name in (*found, *columns)):
-        faults.add(
-            "weather",
-            "has no column that is known",
-            value=", ".join(str(own) for own in names),
-            allowed=", ".join(WEATHER),
-            mend='name yours by columns={"tmax": "their name", ...}',
-        )
-    return found
+def _note_useless(layout: TableLayout, faults: Faults) -> None:
+    useless = layout.of_text_alone()
+    if useless:
+        allowed = "decimal, date_format, exchanged_dates"
+        faults.add("layout", "says what only a text file has", value=", ".join(useless), allowed=allowed)
 
 
-def _date_column(names: Sequence[Hashable], faults: Faults) -> dict[str, Hashable]:
-    """Find the dates where the user did not say which column holds them."""
-    known = [name for name in DATE_COLUMNS if name in names]
-    if len(known) == 1:
-        return {"time": known[0]}
-    faults.add(
-        "date column",
-        "is not known: there are both 'time' and 'date'" if known else "is missing",
-        value=", ".join(str(own) for own in names),
-        allowed="a column 'time' or 'date', or a date index",
-        mend='name it by columns={"time": "their name"}',
-    )
-    return {}
-
-
-def _misspelt(names: Sequence[Hashable], found: Mapping[str, Hashable], faults: Faults) -> None:
-    """Refuse to pass over a column that is likely to be a canonical one under another spelling."""
-    taken = set(found.values())
-    for own in names:
-        near = [name for name in nearest(own, WEATHER)[:1] if name not in found]
-        if own not in taken and near and _alike(str(own), near[0]):
-            faults.add(
-                f"column {own!r}",
-                f"is much like {near[0]!r}, which is missing",
-                mend=f"columns={{{near[0]!r}: {own!r}}}, or leave the column out if it is something else",
-            )
-
-
-def _alike(one: str, other: str) -> bool:
-    """Tell whether two names differ by no more than case, signs and one letter in four."""
-    return nearest(one.replace("_", ""), [other.replace("_", "")], cutoff=0.75) != []
-
-
-def _from_dataset(source: xr.Dataset, columns: Mapping[str, Hashable], faults: Faults) -> xr.Dataset | None:
+def _from_dataset(source: xr.Dataset, options: Options, faults: Faults) -> xr.Dataset | None:
     """Take the weather out of a Dataset; its labelled dimensions stay."""
-    other = {"latitude", "elevation"} | ({"date"} if "time" in source.dims else set())
+    sites = cf.site_names(source)
+    own_time = options.columns.get("time", cf.time_name(source))
+    other = {*sites.values(), *sites} | ({"date"} if "time" in source.dims else set())
     names = [name for name in {**source.sizes, **source.variables} if name not in other]
-    found = _pick(names, columns, faults)
+    settled = {*options.columns, *map(str, source.data_vars)}
+    meaning = cf.names_of(source, own_time, options.sub_daily is not None, settled, faults)
+    meaning["time"] = own_time
+    claims = options._replace(columns={"time": own_time, **options.columns})
+    found = pick(names, claims if own_time in names else options, faults, meaning)
     own_time = found.get("time", "time")
     if own_time not in source.dims or own_time not in source.indexes:
         faults.add(
@@ -147,9 +101,21 @@ def _from_dataset(source: xr.Dataset, columns: Mapping[str, Hashable], faults: F
     # An index keeps what an array of its values would lose: the time zone.
     coords = {dims.get(dim, dim): source.indexes[dim] for dim in source.dims if dim in source.indexes}
     days = coords["time"]
+    if isinstance(days, xr.CFTimeIndex):
+        faults.add(
+            "weather, time",
+            "is of a calendar that is not ours",
+            value=days.calendar,
+            allowed="the standard calendar, with 29 February",
+            mend='.convert_calendar("standard"), and look at the days that this adds',
+        )
+        return None
+    if options.sub_daily is None and isinstance(days, pd.DatetimeIndex):
+        by_bounds = cf.days_by_bounds(source, own_time)
+        days = days if by_bounds is None else by_bounds
     coords["time"] = days.as_unit("ns") if isinstance(days, pd.DatetimeIndex) else days
     raw = xr.Dataset(coords={dim: (dim, index.rename(dim)) for dim, index in coords.items()})
-    for name in WEATHER:
+    for name in options.names():
         if name not in found or found[name] not in source.variables:
             continue
         data = source[found[name]]
@@ -157,104 +123,35 @@ def _from_dataset(source: xr.Dataset, columns: Mapping[str, Hashable], faults: F
             faults.add(name, "does not vary in time", mend=f"give a value for each day on {own_time!r}")
             continue
         flat = pd.Series(data.values.ravel(), index=pd.RangeIndex(1, data.size + 1, name="value"))
-        values = to_numbers(flat, name, faults).reshape(data.shape)
-        raw[name] = (
-            [dims.get(dim, dim) for dim in data.dims],
-            values,
-            {**data.attrs, "heading": found[name]},
-        )
+        numbers = to_numbers(flat, name, faults, options.codes(name))
+        own_dims = [dims.get(dim, dim) for dim in data.dims]
+        attrs = {**data.attrs, "heading": found[name]}
+        height = cf.height_of(data)
+        if height is not None:
+            attrs["measured_at"] = height
+        raw[name] = (own_dims, numbers.values.reshape(data.shape), attrs)
         raw[name] = raw[name].transpose("time", ...)
-    for name in ("latitude", "elevation"):
-        if name in source.variables:
-            site = source[name]
-            raw.coords[name] = ([dims.get(dim, dim) for dim in site.dims], site.values)
-    time_axis(coords["time"], faults)
+        if not np.isnan(numbers.stated).all():
+            raw[f"{name}_stated"] = (own_dims, numbers.stated.reshape(data.shape))
+        if found[name] == name and flag_name(name) in source:
+            raw[flag_name(name)] = _own_flags(source[flag_name(name)].rename(dims), faults)
+    for name, own in sites.items():
+        site = source[own]
+        raw.coords[name] = ([dims.get(dim, dim) for dim in site.dims], site.values)
+    raw = in_days(raw, options, faults)
     labelled({"weather": raw}, faults)
     return raw
 
 
-def _from_table(table: pd.DataFrame, columns: Mapping[str, Hashable], faults: Faults) -> xr.Dataset | None:
-    """Take the weather out of a table, one station or several."""
-    found = _pick(list(table.columns), columns, faults)
-    if len(table) == 0:
-        faults.add("weather", "has no rows", allowed="a row for each day", mend="give a table with data")
-        return None
-    place = str(table.index.name)
-    picked = {name: table[own] for name, own in found.items() if (table.columns == own).sum() == 1}
-    rows = xr.Dataset(coords={place: table.index})
-    for name in WEATHER:
-        if name in picked:
-            own = "" if found[name] == name else f" (column {found[name]!r})"
-            values = to_numbers(picked[name], f"{name}{own}", faults)
-            rows[name] = (place, values, {"heading": found[name]})
-    times = to_dates(picked["time"], faults) if "time" in picked else None
-    times = None if times is None else times.rename("time")
-    if "station" not in picked:
-        if times is None:
-            return rows
-        time_axis(times, faults)
-        return rows.assign_coords({place: times.rename(place)}).rename({place: "time"})
-    stations = _stations(picked["station"], faults)
-    if stations is None:
-        return rows
-    rows = rows.assign_coords(station=(place, stations))
-    if times is None or not _same_days(times, stations, faults):
-        return rows  # on its rows, for the checks that follow; it is never returned
-    return _unstack(rows, times)
-
-
-def _stations(column: pd.Series, faults: Faults) -> pd.Index | None:
-    """Read the stations' names; None when a row has none."""
-    blank = np.asarray(column.isna() | (column.astype(str).str.strip() == ""))
-    if blank.any():
+def _own_flags(flags: xr.DataArray, faults: Faults) -> xr.DataArray:
+    """Take over the flags that a Dataset of weather brings."""
+    odd = ~np.isin(flags.values, [flag.code for flag in FLAGS])
+    if odd.any():
         faults.add(
-            f"station column {column.name!r}",
-            "has no name",
-            where=f"{column.index.name} {column.index[int(blank.argmax())]}",
-            count=int(blank.sum()),
-            mend="name the station in every row",
+            str(flags.name),
+            "holds what is no flag",
+            value=str(flags.values[odd][0]),
+            count=int(odd.sum()),
+            allowed=", ".join(f"{flag.code} {flag.name}" for flag in FLAGS),
         )
-        return None
-    return pd.Index(column.to_numpy(dtype=object))
-
-
-def _same_days(times: pd.DatetimeIndex, stations: pd.Index, faults: Faults) -> bool:
-    """Check the days of each station, and that all stations have the same."""
-    days = {label: times[stations == label] for label in stations.unique()}
-    before = len(list(faults))
-    for label, own in days.items():
-        time_axis(own, faults, f"weather, station {label}")
-    if len(list(faults)) > before:
-        return False
-    every = pd.DatetimeIndex(sorted({*times}))
-    for label, own in days.items():
-        missing = every.difference(own)
-        if missing.size:
-            faults.add(
-                f"weather, station {label}",
-                "has not all the days that other stations have",
-                where=missing[0].strftime("%Y-%m-%d"),
-                count=missing.size,
-                allowed=f"{every[0]:%Y-%m-%d} to {every[-1]:%Y-%m-%d}",
-                mend="cut the stations to the same days, add the days with blank values, or read each apart",
-            )
-    return len(list(faults)) == before
-
-
-def _unstack(rows: xr.Dataset, times: pd.DatetimeIndex) -> xr.Dataset:
-    """Lay stations side by side, in the order in which they first appear."""
-    labels = pd.Index(rows["station"].values)
-    stations = labels.unique()
-    row, column = times.unique().sort_values().get_indexer(times), stations.get_indexer(labels)
-    result = xr.Dataset(coords={"time": times.unique().sort_values(), "station": stations})
-    for name, data in rows.data_vars.items():
-        values = np.full((result.sizes["time"], result.sizes["station"]), np.nan)
-        values[row, column] = data.values
-        result[name] = (("time", "station"), values, data.attrs)
-    return result
-
-
-def meant(word: object, known: Iterable[object]) -> str:
-    """Write the known names that a word is much like; empty when there is none."""
-    near = nearest(word, known)
-    return f"did you mean {' or '.join(repr(name) for name in near)}?" if near else ""
+    return flags.transpose("time", ...)

@@ -120,13 +120,20 @@ def stated_unit(heading: str, canonical: str) -> Stated | None:
     return None
 
 
+def unit_of(text: str, canonical: str) -> str:
+    """Give the unit that a line of units writes, as `convert` knows it; as written where it is unknown."""
+    return _KNOWN[canonical].get(_key(text), text)
+
+
 def usual(canonical: str) -> str:
     """Write a canonical unit of weather as people do: ``"mm"`` for ``"mm day-1"``."""
     return next(iter(_WRITTEN[canonical]))
 
 
 def is_depth(unit: str) -> bool:
-    """Tell whether a unit is one of water: a length, or a length per day or hour; a speed is none."""
+    """Tell whether a unit is one of water: a depth or mass, or one per day or hour; a speed is none."""
+    if _key(unit).startswith("kg"):  # what of kg can become mm day-1 is a mass on an area
+        return True
     length = re.sub(r"/(day|h)$", "", _key(unit))
     try:
         return convert(1.0, length, "mm") <= _GREATEST_DEPTH

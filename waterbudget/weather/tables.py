@@ -1,19 +1,18 @@
 """Cells of a table as they were given, read without a guess.
 
-Text that is no number and dates in an order that would have to be guessed are faults, never NaN.
-A table here is a DataFrame whose index counts the places that a person sees: lines of a file, rows
-of a DataFrame; the name of the index says which.
+Text that is no number is a fault, never NaN, unless the user says that it is the table's code for a
+missing value. A table here is a DataFrame whose index counts the places that a person sees: lines of
+a file, rows of a DataFrame; the name of the index says which.
 """
 
 from __future__ import annotations
 
-import csv
 import difflib
 import numbers
-import os
 import re
-from collections.abc import Hashable, Iterable
+from collections.abc import Hashable, Iterable, Mapping
 from decimal import Decimal
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -25,79 +24,35 @@ DATE_COLUMNS = ("time", "date")
 """Names that a date column may have without being mapped."""
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?|[+-]?inf|nan", re.IGNORECASE | re.ASCII)
-_DATE = re.compile(
-    r"(?P<day>\d{4}([-/])\d{2}\2\d{2})"
-    r"(?P<clock>[T ]\d{2}:\d{2}(:\d{2}(\.\d+)?)?)?"
-    r"(?P<zone> ?(Z|[+-]\d{2}:?\d{2}))?",
-    re.ASCII,
-)
 
 
-def read_csv(path: str | os.PathLike[str], faults: Faults) -> pd.DataFrame | None:
-    """Read a comma-separated file with one header line; every cell stays text.
+class Codes(NamedTuple):
+    """How the cells of one column are to be read.
 
-    Parameters
+    Attributes
     ----------
-    path : str or path-like
-        A file in UTF-8.
-    faults : Faults
-        Faults of the file as a whole are noted here.
-
-    Returns
-    -------
-    DataFrame or None
-        Its index, named "line", holds line numbers. None when the file cannot be read as a table.
-
-    Raises
-    ------
-    OSError
-        When there is no such file, or it may not be read.
+    decimal : str
+        The decimal sign of text.
+    missing : tuple
+        Numbers and texts that stand for a missing value.
+    amounts : mapping
+        Numbers and texts that stand for an amount which is stated in the canonical unit: a trace of rain.
     """
-    what = f"file {os.fspath(path)}"
-    lines: list[int] = []
-    rows: list[list[str]] = []
-    try:
-        with open(path, newline="", encoding="utf-8-sig") as file:
-            reader = csv.reader(file, strict=True)
-            for row in reader:
-                cells = [cell.strip() for cell in row]
-                if any(cells):
-                    lines.append(reader.line_num)
-                    rows.append(cells)
-    except (UnicodeDecodeError, csv.Error) as error:
-        faults.add(
-            what, "cannot be read as a table", value=str(error), allowed="comma-separated text in UTF-8"
-        )
-        return None
-    if len(rows) < 2:
-        problem = "has a header and no rows" if rows else "is empty"
-        faults.add(
-            what, problem, allowed="a header line and a line for each day", mend="give a file with data"
-        )
-        return None
-    header = rows.pop(0)
-    other = re.search(r"[;\t]", header[0]) if len(header) == 1 else None
-    if other is not None:
-        faults.add(
-            what,
-            f"is not separated by commas but by {other[0]!r}",
-            value=header[0],
-            mend=f'give pd.read_csv(path, sep={other[0]!r}), with decimal="," if numbers are so written',
-        )
-        return None
-    ragged = [i for i, row in enumerate(rows) if len(row) != len(header)]
-    if ragged:
-        faults.add(
-            what,
-            "has lines with another number of cells than the header",
-            where=f"line {lines[1 + ragged[0]]}",
-            value=f"{len(rows[ragged[0]])} cells",
-            count=len(ragged),
-            allowed=f"{len(header)} cells",
-            mend="a cell without a value stays blank between its commas",
-        )
-        return None
-    return pd.DataFrame(rows, columns=header, index=pd.Index(lines[1:], name="line"), dtype=object)
+
+    decimal: str = "."
+    missing: tuple[float | str, ...] = ()
+    amounts: Mapping[float | str, float] = {}
+
+
+PLAIN = Codes()
+"""Numbers with a decimal point, and no code."""
+
+
+class Numbers(NamedTuple):
+    """The numbers of a column, and the amounts that codes in it stand for; NaN where there is none."""
+
+    values: npt.NDArray[np.float64]
+    stated: npt.NDArray[np.float64]
 
 
 def from_frame(frame: pd.DataFrame, date_column: Hashable | None) -> pd.DataFrame:
@@ -124,105 +79,86 @@ def from_frame(frame: pd.DataFrame, date_column: Hashable | None) -> pd.DataFram
     return table
 
 
-def to_numbers(column: pd.Series, what: str, faults: Faults) -> npt.NDArray[np.float64]:
-    """Read the numbers of a column; blank cells become NaN.
+def to_numbers(column: pd.Series, what: str, faults: Faults, codes: Codes = PLAIN) -> Numbers:
+    """Read the numbers of a column; blank cells and codes for a missing value become NaN.
 
     Parameters
     ----------
     column : Series
-        Numbers, or text that spells numbers with a decimal point.
+        Numbers, or text that spells numbers.
     what : str
         The column's name in a message.
     faults : Faults
         Text that is no number is noted here.
+    codes : Codes
+        The decimal sign of text, and what stands for something else than a number.
 
     Returns
     -------
-    numpy array of float64
-        NaN where a cell is blank or at fault.
+    Numbers
+        NaN where a cell is blank, a code, or at fault.
     """
-    if pd.api.types.is_numeric_dtype(column) and not pd.api.types.is_bool_dtype(column):
-        if not pd.api.types.is_complex_dtype(column):
-            return column.to_numpy(dtype=np.float64, na_value=np.nan)
-    cells = [_number(cell) for cell in column.astype(object)]
-    bad = np.array([cell is None for cell in cells])
-    if bad.any():
-        at = int(bad.argmax())
-        faults.add(
-            what,
-            "holds what is no number",
-            where=f"{column.index.name} {column.index[at]}",
-            value=repr(column.iloc[at]),
-            count=int(bad.sum()),
-            allowed="numbers with a decimal point; blank where there is none",
-            mend="correct the cell, or leave it blank",
-        )
-    return np.array([np.nan if cell is None else cell for cell in cells], dtype=np.float64)
+    texts = {code.strip(): code for code in (*codes.missing, *codes.amounts) if isinstance(code, str)}
+    plain = pd.api.types.is_numeric_dtype(column) and not pd.api.types.is_bool_dtype(column)
+    if plain and not pd.api.types.is_complex_dtype(column):
+        values = column.to_numpy(dtype=np.float64, na_value=np.nan)
+        meant = np.full(len(values), np.nan)
+    else:
+        known = {text: codes.amounts.get(code, np.nan) for text, code in texts.items()}
+        coded = [known.get(cell.strip()) if isinstance(cell, str) else None for cell in column]
+        cells = [
+            np.nan if amount is not None else _number(cell, codes.decimal)
+            for amount, cell in zip(coded, column.astype(object), strict=True)
+        ]
+        _note_text(column, np.array([cell is None for cell in cells]), what, codes, faults)
+        values = np.array([np.nan if cell is None else cell for cell in cells], dtype=np.float64)
+        meant = np.array([np.nan if amount is None else amount for amount in coded], dtype=np.float64)
+    for code, amount in codes.amounts.items():
+        if not isinstance(code, str):
+            meant = np.where(values == code, amount, meant)
+            values = np.where(values == code, np.nan, values)
+    numeric = [code for code in codes.missing if not isinstance(code, str)]
+    return Numbers(np.where(np.isin(values, numeric), np.nan, values) if numeric else values, meant)
 
 
-def _number(cell: object) -> float | None:
+def _note_text(
+    column: pd.Series, bad: npt.NDArray[np.bool_], what: str, codes: Codes, faults: Faults
+) -> None:
+    """Note cells that are no number, and what they look like."""
+    if not bad.any():
+        return
+    at = int(bad.argmax())
+    mend = "correct the cell, leave it blank, or name the file's codes by missing_codes="
+    other = "," if codes.decimal == "." else "."
+    if _number(column.iloc[at], other) is not None:
+        sign = "comma" if other == "," else "point"
+        mend = f'if the decimal sign is a {sign}: layout=wb.TableLayout(decimal="{other}")'
+    sign = "comma" if codes.decimal == "," else "point"
+    faults.add(
+        what,
+        "holds what is no number",
+        where=f"{column.index.name} {column.index[at]}",
+        value=repr(column.iloc[at]),
+        count=int(bad.sum()),
+        allowed=f"numbers with a decimal {sign}; blank where there is none",
+        mend=mend,
+    )
+
+
+def _number(cell: object, decimal: str) -> float | None:
     """Read one cell; None when it is no number."""
     if isinstance(cell, str):
         text = cell.strip()
         if not text:
             return np.nan
+        if decimal == ",":  # a point could only part thousands, and is refused
+            text = "" if "." in text else text.replace(",", ".")
         return float(text) if _NUMBER.fullmatch(text) else None
     if cell is None or cell is pd.NA:
         return np.nan
     if isinstance(cell, numbers.Real | Decimal) and not isinstance(cell, bool | np.bool_):
         return float(cell)
     return None
-
-
-def to_dates(column: pd.Series, faults: Faults) -> pd.DatetimeIndex | None:
-    """Read the dates of a column, written year-month-day.
-
-    Parameters
-    ----------
-    column : Series
-        Dates, or text such as ``2024-07-03`` or ``2024/07/03``.
-    faults : Faults
-        Anything else is noted here.
-
-    Returns
-    -------
-    DatetimeIndex or None
-        None when a cell is no date. What kind of days they are is not checked here.
-    """
-    if isinstance(column.dtype, np.dtype | pd.DatetimeTZDtype) and column.dtype.kind == "M":
-        return pd.DatetimeIndex(column).as_unit("ns")
-    cells = ["" if cell is None or cell is pd.NaT or cell is pd.NA else str(cell).strip() for cell in column]
-    matches = [_DATE.fullmatch(cell) for cell in cells]
-    local = ["" if m is None else m["day"].replace("/", "-") + (m["clock"] or "") for m in matches]
-    index = pd.DatetimeIndex(pd.to_datetime(pd.Series(local), format="ISO8601", errors="coerce")).as_unit(
-        "ns"
-    )
-    zones = [m["zone"].strip() for m in matches if m is not None and m["zone"]]
-    if zones:
-        faults.add(
-            f"date column {column.name!r}",
-            "has a time zone",
-            value=zones[0],
-            count=len(zones),
-            allowed="local dates without a time zone",
-            mend="write the local date alone; a day of weather is a local day",
-        )
-    # A blank cell is a row without a date, which the check of the time axis reports.
-    bad = np.asarray(index.isna()) & np.array([cell != "" for cell in cells], dtype=bool)
-    if bad.any():
-        at = int(bad.argmax())
-        faults.add(
-            f"date column {column.name!r}",
-            "holds what is no date",
-            where=f"{column.index.name} {column.index[at]}",
-            value=repr(column.iloc[at]),
-            count=int(bad.sum()),
-            allowed="year-month-day: 2024-07-03 or 2024/07/03",
-            mend=f"convert the column by pd.to_datetime(frame[{column.name!r}], format=...), where format "
-            'says the order of day and month, such as "%d/%m/%Y"',
-        )
-        return None
-    return index
 
 
 def nearest(word: object, known: Iterable[object], cutoff: float = 0.6) -> list[str]:

@@ -1,0 +1,191 @@
+"""Dates and times of a table, read without a guess.
+
+The order of day and month is never taken from the numbers: dates are year-month-day, or in the format
+that the user states. A column that is neither is refused, with what its own cells say about the order.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+
+import numpy as np
+import pandas as pd
+
+from waterbudget.errors import Fault, Faults
+
+_ISO = re.compile(
+    r"(?P<day>\d{4}([-/])\d{2}\2\d{2})"
+    r"(?P<clock>[T ]\d{2}:\d{2}(:\d{2}(\.\d+)?)?)?"
+    r"(?P<zone> ?(Z|[+-]\d{2}:?\d{2}))?",
+    re.ASCII,
+)
+_NUMBERS = re.compile(r"(\d{1,2})([./-])(\d{1,2})\2(\d{4}|\d{2})(?P<rest>\D.*)?", re.ASCII)
+_MIDNIGHT = re.compile(r"(?<!\d)24(?=(?::?00){0,2}$)", re.ASCII)
+"""Hour 24 at the end of a stamp: midnight, by the day that ends."""
+
+_MONTHS = 12
+
+
+_OF_DISORDER = (
+    "misses days",
+    "has days that stand more than once",
+    "has stamps that stand more than once",
+)
+"""What is wrong with days only because day and month were taken for each other."""
+
+
+def read_stamps(
+    column: pd.Series, date_format: str | None, steps: bool, faults: Faults
+) -> pd.DatetimeIndex | None:
+    """Read the dates, or dates and times, of a column.
+
+    Parameters
+    ----------
+    column : Series
+        Dates, or text such as ``2024-07-03``, ``2024/07/03`` or ``2024-07-03 14:00``.
+    date_format : str, optional
+        How text is written, by the codes of ``strptime``; None for year-month-day.
+    steps : bool
+        Whether they are stamps of steps shorter than a day. Then a time zone is allowed, and hour 24
+        is midnight.
+    faults : Faults
+        Anything else is noted here.
+
+    Returns
+    -------
+    DatetimeIndex or None
+        In UTC where the column has a time zone. None when a cell is no date. What kind of days they
+        are is not checked here.
+    """
+    if isinstance(column.dtype, np.dtype | pd.DatetimeTZDtype) and column.dtype.kind == "M":
+        return pd.DatetimeIndex(column).as_unit("ns")
+    cells = pd.Series([_text(cell) for cell in column], dtype=object)
+    blank = (cells == "").to_numpy(dtype=bool)
+    late = np.zeros(len(cells), dtype=bool)
+    if steps:
+        late = cells.str.contains(_MIDNIGHT).to_numpy(dtype=bool)
+        cells = cells.str.replace(_MIDNIGHT, "00", regex=True)
+    if date_format is None:
+        zones = _zones(cells)
+        if zones and not steps:
+            faults.add(
+                f"date column {column.name!r}",
+                "has a time zone",
+                value=zones[0],
+                count=len(zones),
+                allowed="local dates without a time zone",
+                mend="write the local date alone; a day of weather is a local day",
+            )
+        index = _year_first(cells, bool(zones) and steps)
+    else:
+        zoned = "%z" in date_format
+        index = pd.DatetimeIndex(
+            pd.to_datetime(cells.where(~blank), format=date_format, errors="coerce", utc=zoned)
+        )
+    index = index.as_unit("ns") + pd.to_timedelta(np.where(late, 1, 0), unit="D")
+    # A blank cell is a row without a date, which the check of the time axis reports.
+    bad = np.asarray(index.isna()) & ~blank
+    if bad.any():
+        at = int(bad.argmax())
+        shown = f'"{date_format}"' if date_format else "year-month-day: 2024-07-03 or 2024/07/03"
+        problem, mend = _question(cells[bad].tolist(), date_format, bool((~bad & ~blank).any()))
+        faults.add(
+            f"date column {column.name!r}",
+            problem,
+            where=f"{column.index.name} {column.index[at]}",
+            value=repr(column.iloc[at]),
+            count=int(bad.sum()),
+            allowed=shown,
+            mend=mend,
+        )
+        return None
+    return index
+
+
+def exchange(stamps: pd.DatetimeIndex) -> pd.DatetimeIndex:
+    """Change day and month with each other wherever the day is 12 or less.
+
+    Parameters
+    ----------
+    stamps : DatetimeIndex
+
+    Returns
+    -------
+    DatetimeIndex
+        The same, where the day is above 12 or there is no date.
+    """
+    if stamps.tz is not None:
+        return exchange(stamps.tz_localize(None)).tz_localize(stamps.tz)
+    days = stamps.normalize()
+    swap = np.asarray(stamps.day <= _MONTHS)
+    parts = pd.DataFrame({"year": stamps.year, "month": stamps.day, "day": stamps.month})[swap]
+    changed = pd.DatetimeIndex(pd.to_datetime(parts)).as_unit("ns")
+    result = stamps.to_numpy().copy()
+    result[swap] = (changed + (stamps[swap] - days[swap])).to_numpy()
+    return pd.DatetimeIndex(result)
+
+
+def with_question(found: tuple[Fault, ...], index: pd.Index) -> tuple[Fault, ...]:
+    """Ask whether day and month are exchanged, where dates would be in order if they were."""
+    disordered = any("in order" in fault.problem for fault in found)
+    if not isinstance(index, pd.DatetimeIndex) or not disordered or index.hasnans:
+        return found
+    other = exchange(index)
+    if not (other.is_monotonic_increasing and other.is_unique):
+        return found
+    problem = "is not in order, and would be if day and month were exchanged where the day is 12 or less"
+    mend = "if they are: layout=wb.TableLayout(exchanged_dates=True) changes them back"
+    ordered = [fault for fault in found if fault.problem not in _OF_DISORDER]
+    return tuple(
+        dataclasses.replace(fault, problem=problem, mend=mend) if "in order" in fault.problem else fault
+        for fault in ordered
+    )
+
+
+def _text(cell: object) -> str:
+    return "" if cell is None or cell is pd.NaT or cell is pd.NA or cell != cell else str(cell).strip()
+
+
+def _zones(cells: pd.Series) -> list[str]:
+    """Collect the time zones that cells written year-month-day bear."""
+    matches = (_ISO.fullmatch(cell) for cell in cells)
+    return [match["zone"].strip() for match in matches if match is not None and match["zone"]]
+
+
+def _year_first(cells: pd.Series, zoned: bool) -> pd.DatetimeIndex:
+    """Read dates written year-month-day; those with a zone become UTC, when they all have one."""
+    local = []
+    for cell in cells:
+        match = _ISO.fullmatch(cell)
+        day = "" if match is None else match["day"].replace("/", "-") + (match["clock"] or "")
+        zone = "" if match is None or not zoned else (match["zone"] or "").strip()
+        local.append("" if zoned and not zone else day + zone)
+    return pd.DatetimeIndex(pd.to_datetime(pd.Series(local), format="ISO8601", errors="coerce", utc=zoned))
+
+
+def _question(cells: list[str], date_format: str | None, others: bool) -> tuple[str, str]:
+    """Say what is wrong with cells that are no dates, and what to state about their order."""
+    say = "say how they are written: layout=wb.TableLayout(date_format={})"
+    matches = [_NUMBERS.fullmatch(cell) for cell in cells]
+    if date_format is not None:
+        return "holds what is not in the format stated", "correct the cells, or date_format"
+    if None in matches:
+        return "holds what is no date", say.format("...") + ', such as "%d.%m.%Y" or "%Y%m%d"'
+    if others:
+        mend = "write every date in one way; nothing here says which is meant"
+        return "holds dates written in more than one way: which is meant?", mend
+    known = [match for match in matches if match is not None]
+    first = max(int(match[1]) for match in known)
+    second = max(int(match[3]) for match in known)
+    sign, year, rest = known[0][2], "%Y" if len(known[0][4]) > 2 else "%y", known[0]["rest"] or ""
+    clock = "".join((" %H:%M", ":%S")[: rest.count(":")])
+    day_first, month_first = f'"%d{sign}%m{sign}{year}{clock}"', f'"%m{sign}%d{sign}{year}{clock}"'
+    if first > _MONTHS and second > _MONTHS:
+        return "holds both day-month and month-day: which is meant?", "write every date in one way"
+    if first > _MONTHS:
+        return "holds dates that are not year-month-day", say.format(day_first)
+    if second > _MONTHS:
+        return "holds dates that are not year-month-day", say.format(month_first)
+    problem = "holds dates of which the numbers do not tell day from month: which is first?"
+    return problem, say.format(f"{day_first} or {month_first}")
