@@ -141,9 +141,11 @@ def test_no_complete_year_is_refused():
         until="2015-06-30",
     )
     assert spring["member"].values.tolist() == [2013, 2014]
+    assert "found 4 more; 2012: its days begin" in message(weather, until="2020-06-30")
     # Two years ahead the last year but one can go on to the last observation, and the last cannot.
     years = outlook(weather, until="2017-06-30")
     assert years["member"].values.tolist() == [2013]
+    assert "1 member from 1 distinct year (2013)" in years.attrs["outlook"]
     assert years.attrs["years_left_out"] == (
         "2011: its days begin on 2011-07-01, and the record on 2013-01-01; "
         "2012: its days begin on 2012-07-01, and the record on 2013-01-01; "
@@ -194,6 +196,8 @@ def test_each_year_is_used_once_before_any_twice_and_then_shifted():
     assert "20 members from 6 distinct years (2009 " in text
     assert "drawn from 6 complete years with seed 11" in text
     assert "14 members of a year used again, shifted by 1 to 7 days: not independent" in text
+    assert "extremes" in text
+    assert "extremes" not in outlook(record("2005-01-01", "2015-06-30"), until="2015-07-01").attrs["outlook"]
     few = outlook(weather, until="2015-08-31", members=4, seed=np.int64(11))
     assert "4 members from 4 distinct years" in few.attrs["outlook"]
     assert "shifted" not in few.attrs["outlook"]
@@ -262,6 +266,9 @@ def test_a_forecast_alone_is_one_member_or_those_it_has():
     assert both["member"].values.tolist() == ["a", "b"]
     np.testing.assert_array_equal(both["rain"], spread["rain"].sel(time=slice(None, "2015-07-07")))
     assert "Its 2 members are as it has them" in both.attrs["outlook"]
+    shared = spread.assign(et_ref=forecast["et_ref"])  # the members share what does not differ
+    same = outlook(observed, until="2015-07-07", forecast=shared, past_years=False)
+    assert same["et_ref"].equals(both["et_ref"])
     # Of one of its members past years go on.
     mixed = outlook(record("2013-01-01", "2015-06-30"), until="2015-07-31", forecast=spread.sel(member="b"))
     assert mixed["member"].values.tolist() == [2013, 2014]

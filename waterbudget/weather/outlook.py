@@ -72,11 +72,12 @@ def outlook(
         last day to `until`, with its attributes and those of its coordinates that do not vary in time.
         ``member`` is the past year, or with `members` 1, 2, ...; 1 for a forecast alone. Past years
         have the coordinates ``past_year``, the year of the first day taken, and ``shift`` [day]:
-        the day taken less the day ahead, within the year. Every variable has its flags: ``forecast`` or
-        ``past_year``, whatever flag the value had before. ``attrs["outlook"]`` says in words what the
-        members are, how far their spread can be trusted, and the range of total rain and reference
-        evapotranspiration over them; ``attrs["years_left_out"]`` names the years that are not
-        complete, with the reason.
+        the day taken less the day ahead, within the year. Every variable but ``runoff`` has its flags:
+        ``forecast`` or ``past_year``, whatever flag the value had before.
+
+        ``attrs["outlook"]`` says in words what the members are, how far their spread can be trusted, and
+        the range of total rain and reference evapotranspiration over them; ``attrs["years_left_out"]``
+        names the years that are not complete, with the reason.
 
     Raises
     ------
@@ -91,7 +92,8 @@ def outlook(
     A past year is used when the record has all values on the same calendar days, for all variables and
     labels, up to the last observation at most. Days ahead that cross New Year go on into the next year of
     the record. 29 February ahead is 28 February in a year that has none; 29 February of a past year
-    that is not needed is passed over. No value after those days has any influence.
+    that is not needed is passed over. Nothing later than the days taken has any influence: what was observed
+    in the running season stands in its state alone.
 
     Examples
     --------
@@ -130,26 +132,26 @@ def outlook(
 
 def _joined(weather: xr.Dataset, parts: list[xr.Dataset], names: list[str]) -> xr.Dataset:
     """Set the parts one after the other into what the weather has that does not vary in time."""
-    last = parts[-1]
-    members = last["member"].values if "member" in last.dims else [1]
-    spread = [part if "member" in part.dims else part.expand_dims(member=members) for part in parts]
-    along = spread[0]
-    if len(spread) > 1:
-        along = xr.concat(
-            [part.reset_coords(drop=True) for part in spread],
-            dim="time",
-            join="exact",
-            coords="minimal",
-            compat="override",
-            combine_attrs="drop_conflicts",
-        )
+    last = parts[-1]  # past years and an ensemble forecast have members; a single forecast is one for all
+    members = {name: coord for name, coord in last.coords.items() if coord.dims == ("member",)}
+    members = members or {"member": xr.DataArray([1], dims="member")}
+    along = xr.concat(
+        [part.reset_coords(drop=True) for part in parts],
+        dim="time",
+        join="exact",
+        coords="minimal",
+        compat="override",
+        combine_attrs="drop_conflicts",
+    )
     # The weather may itself be a member of an earlier outlook, joined to what was observed before it.
     old = [name for name in weather.variables if is_flag(name) or name in ("member", "past_year", "shift")]
-    own = {name: coord for name, coord in last.coords.items() if coord.dims == ("member",)}
-    ahead = weather.drop_vars(old).drop_dims("time").assign_coords(own or {"member": members})
+    ahead = weather.drop_vars(old).drop_dims("time").assign_coords(members)
     for name in names:
         labels = (dim for dim in weather[name].dims if dim != "time")
-        series = along[name].transpose("time", "member", *labels)
+        series = along[name]
+        if "member" not in series.dims:
+            series = series.expand_dims(member=ahead["member"].values)
+        series = series.transpose("time", "member", *labels)
         ahead[name] = (series.dims, series.values.copy(), series.attrs)
     return ahead
 
