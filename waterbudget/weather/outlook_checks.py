@@ -23,7 +23,25 @@ _DAY = pd.Timedelta(days=1)
 
 
 def checked(weather: Any, until: Any, forecast: Any, draw: tuple[Any, Any, Any]) -> pd.Timestamp:
-    """Check everything that was given, and hand back the last day ahead."""
+    """Check everything that was given, and hand back the last day ahead.
+
+    Parameters
+    ----------
+    weather, until, forecast
+        As given to `waterbudget.weather.outlook`.
+    draw : tuple
+        Its ``past_years``, ``members`` and ``seed``.
+
+    Returns
+    -------
+    Timestamp
+        At midnight, after the last day of the weather.
+
+    Raises
+    ------
+    InputError
+        With every fault that can be found without looking years of the record up.
+    """
     with collect() as faults:
         _check_draw(*draw, faults)
         past_years = draw[0] is not False

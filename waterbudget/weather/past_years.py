@@ -60,7 +60,20 @@ class Past(NamedTuple):
 
 
 def look_up(weather: xr.Dataset, days: pd.DatetimeIndex) -> Past:
-    """Look every year of the record up for the same calendar days."""
+    """Look every year of the record up for the same calendar days.
+
+    Parameters
+    ----------
+    weather : Dataset
+        Variables that must all have their values, on ``time`` and any labels; no flags.
+    days : DatetimeIndex
+        Days ahead that are to be filled, at least one, after the last day of the weather.
+
+    Returns
+    -------
+    Past
+        Years in ascending order. One none of whose days lies in the record is neither used nor left out.
+    """
     record = weather.indexes["time"]
     assert isinstance(record, pd.DatetimeIndex)  # checked before
     whole = np.ones(record.size, dtype=bool)
@@ -96,7 +109,23 @@ def _why_not(weather: xr.Dataset, past: Past, rows: npt.NDArray[np.intp], back: 
 
 
 def choose(past: Past, members: int | None, seed: int | None, faults: Faults) -> list[Member]:
-    """Take every complete year once, or draw as many members as are wanted."""
+    """Take every complete year once, or draw as many members as are wanted.
+
+    Parameters
+    ----------
+    past : Past
+    members : int, optional
+        1 or more; None takes each year once, as it was.
+    seed : int, optional
+        Given where `members` is.
+    faults : Faults
+        Notes that no year is complete, or that `members` is more than can be made without making one twice.
+
+    Returns
+    -------
+    list of Member
+        No two alike; empty where a fault was noted.
+    """
     if not past.back:
         begin, end = past.days[[0, -1]]
         faults.add(
@@ -136,7 +165,23 @@ def choose(past: Past, members: int | None, seed: int | None, faults: Faults) ->
 
 
 def lend(weather: xr.Dataset, past: Past, chosen: list[Member], *, numbered: bool) -> xr.Dataset:
-    """Lay the days of past years out along the days ahead, a member for each."""
+    """Lay the days of past years out along the days ahead, a member for each.
+
+    Parameters
+    ----------
+    weather : Dataset
+        What `look_up` was given.
+    past : Past
+    chosen : list of Member
+        At least one.
+    numbered : bool
+        Whether members are labelled 1, 2, ... and not by their year.
+
+    Returns
+    -------
+    Dataset
+        On ``time``, ``member`` and the labels of the weather, with ``past_year`` and ``shift`` on ``member``.
+    """
     rows = xr.DataArray(np.stack([member.rows for member in chosen], axis=1), dims=("time", "member"))
     years, shifts = [member.year for member in chosen], [member.shift for member in chosen]
     labels = np.arange(1, len(chosen) + 1) if numbered else np.array(years)
