@@ -142,8 +142,8 @@ def cells_of(arrays: dict[str, xr.DataArray], weather: xr.Dataset) -> Cells:
 
 
 def _check_stations(weather: xr.Dataset, arrays: dict[str, xr.DataArray], faults: Faults) -> None:
-    """Note stations that would be crossed with fields."""
-    others = {str(dim) for array in arrays.values() for dim in array.dims} - OWN_DIMS - {"station"}
+    """Note stations that would be crossed with fields; what the weather itself has beside them is meant."""
+    others = {str(dim) for array in arrays.values() for dim in array.dims} - OWN_DIMS - {*weather.dims}
     if "station" in weather.dims and others:
         faults.add(
             "weather",

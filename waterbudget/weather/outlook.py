@@ -15,10 +15,10 @@ import xarray as xr
 
 from waterbudget.errors import InputError, collect
 from waterbudget.weather.flags import is_flag, with_flags
+from waterbudget.weather.options import WEATHER
 from waterbudget.weather.outlook_checks import TAKEN, checked, series_of
 from waterbudget.weather.past_years import FURTHEST, Member, Past, choose, lend, look_up
 from waterbudget.weather.reference import reference_et
-from waterbudget.weather.sources import WEATHER
 
 _FEW_YEARS = 10
 """Distinct years below which the text says that extremes are missing (common practice, no source)."""

@@ -13,7 +13,7 @@ from waterbudget.descriptions import moment
 from waterbudget.errors import Faults, brief, collect
 from waterbudget.variables import VARIABLES
 from waterbudget.weather.flags import is_flag
-from waterbudget.weather.sources import WEATHER
+from waterbudget.weather.options import WEATHER
 
 TAKEN = (*WEATHER, "runoff")
 """Variables that are continued."""
