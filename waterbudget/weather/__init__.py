@@ -2,16 +2,26 @@
 
 `read` takes what the user has: `sources`, `text`, `rows` and `cf` lay it out by `layout` and `naming`,
 `tables` and `dates` read its cells, `canonical` its units, `sub_daily` makes days of shorter steps.
-`doubts` judges it; `flags` say where each value comes from; `reference` computes reference
-evapotranspiration; `outlook` gives the days ahead; `atmosphere` and `radiation` hold the formulas. pyet
-is imported in this room alone.
+`doubts` judges it; `fill` estimates what is missing in the `ways` that are asked for; `flags` say where each
+value comes from; `reference` computes reference evapotranspiration; `outlook` gives the days ahead;
+`atmosphere` and `radiation` hold the formulas. pyet is imported in this room alone.
 """
 
 from waterbudget.weather.doubts import check_weather
+from waterbudget.weather.fill import fill_weather, fit_stations
 from waterbudget.weather.layout import TableLayout
 from waterbudget.weather.outlook import outlook
 from waterbudget.weather.read import read_weather
 from waterbudget.weather.reference import reference_et
 from waterbudget.weather.sub_daily import SubDaily
 
-__all__ = ["SubDaily", "TableLayout", "check_weather", "outlook", "read_weather", "reference_et"]
+__all__ = [
+    "SubDaily",
+    "TableLayout",
+    "check_weather",
+    "fill_weather",
+    "fit_stations",
+    "outlook",
+    "read_weather",
+    "reference_et",
+]

@@ -88,6 +88,34 @@ def value_faults(weather: xr.Dataset, faults: Faults) -> None:
             )
 
 
+def weather_faults(weather: xr.Dataset, faults: Faults) -> None:
+    """Check that something is daily weather in canonical units, with labels and without impossible values.
+
+    Parameters
+    ----------
+    weather : Dataset
+    faults : Faults
+        Every fault found is noted here.
+    """
+    if not isinstance(weather, xr.Dataset) or "time" not in weather.indexes:
+        faults.add(
+            "weather",
+            "is no Dataset with a dimension time",
+            value=type(weather).__name__,
+            mend="read it by read_weather",
+        )
+        return
+    time_axis(weather.indexes["time"], faults)
+    labelled({"weather": weather}, faults)
+    for name in weather.data_vars:
+        if name in VARIABLES and "time" not in weather[name].dims:
+            faults.add(str(name), "does not vary in time", mend="give a value for each day")
+    value_faults(weather, faults)
+    for name in ("latitude", "elevation"):
+        if name in weather.coords:
+            in_range(weather[name], name, faults)
+
+
 def check_weather(weather: xr.Dataset) -> pd.DataFrame:
     """List every doubt about weather; faults raise.
 
@@ -118,23 +146,7 @@ def check_weather(weather: xr.Dataset) -> pd.DataFrame:
     Eq. 37); sunshine longer than the day (FAO-56 Eq. 34); 90 days or more without any rain.
     """
     with collect() as faults:
-        if not isinstance(weather, xr.Dataset) or "time" not in weather.indexes:
-            faults.add(
-                "weather",
-                "is no Dataset with a dimension time",
-                value=type(weather).__name__,
-                mend="read it by read_weather",
-            )
-        else:
-            time_axis(weather.indexes["time"], faults)
-            labelled({"weather": weather}, faults)
-            for name in weather.data_vars:
-                if name in VARIABLES and "time" not in weather[name].dims:
-                    faults.add(str(name), "does not vary in time", mend="give a value for each day")
-            value_faults(weather, faults)
-            for name in ("latitude", "elevation"):
-                if name in weather.coords:
-                    in_range(weather[name], name, faults)
+        weather_faults(weather, faults)
     rows = [row for doubt in _doubts(weather) for row in _rows(weather[doubt.variable], doubt)]
     return pd.DataFrame(rows, columns=list(_TYPES)).astype(_TYPES)
 

@@ -120,8 +120,14 @@ def daylight_hours(latitude: Numbers, day_of_year: Numbers) -> Numbers:
     return 24 / np.pi * sunset_hour_angle(latitude, solar_declination(day_of_year))
 
 
-def solar_from_sunshine(sunshine: Numbers, daylight: Numbers, extraterrestrial: Numbers) -> Numbers:
-    """Solar radiation [MJ m-2 day-1] from hours of sunshine, FAO-56 Eq. 35 with as 0.25 and bs 0.50.
+def solar_from_sunshine(
+    sunshine: Numbers,
+    daylight: Numbers,
+    extraterrestrial: Numbers,
+    overcast: float = 0.25,
+    bright: float = 0.50,
+) -> Numbers:
+    """Solar radiation [MJ m-2 day-1] from hours of sunshine, FAO-56 Eq. 35.
 
     Parameters
     ----------
@@ -131,6 +137,9 @@ def solar_from_sunshine(sunshine: Numbers, daylight: Numbers, extraterrestrial: 
         Longest possible sunshine, N [h].
     extraterrestrial : float, array or DataArray
         Ra [MJ m-2 day-1].
+    overcast, bright : float
+        as and bs [-]: the part of Ra that comes through on an overcast day, and what a clear one adds. 0.25
+        and 0.50 where they are not calibrated.
 
     Returns
     -------
@@ -138,7 +147,7 @@ def solar_from_sunshine(sunshine: Numbers, daylight: Numbers, extraterrestrial: 
         Solar radiation [MJ m-2 day-1]; 0 where the sun does not rise.
     """
     # Without daylight Ra is 0, and so is the product, whatever the ratio n / N is.
-    return (0.25 + 0.50 * sunshine / np.maximum(daylight, _LEAST_DAYLIGHT)) * extraterrestrial
+    return (overcast + bright * sunshine / np.maximum(daylight, _LEAST_DAYLIGHT)) * extraterrestrial
 
 
 def clear_sky_radiation(extraterrestrial: Numbers, elevation: Numbers) -> Numbers:

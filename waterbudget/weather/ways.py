@@ -1,0 +1,277 @@
+"""Ways to estimate missing weather, each a function of the weather that gives estimates variable by variable.
+
+Sources: FAO-56 (1998) chapter 3 for Eq. 35 and 48 to 50; its Annex 4 for regressions between stations. Each
+way reads values as given alone: nothing is fitted to an estimate, or borrowed from one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from waterbudget.variables import VARIABLES, attributes
+from waterbudget.weather import atmosphere, fits, radiation
+from waterbudget.weather.atmosphere import Numbers
+from waterbudget.weather.flags import GIVEN, flags_of, with_flags
+
+HUMIDITY = ("dewpoint", "vapour_pressure", "rhmin", "rhmean", "rhmax")
+ESTIMATED = ("tmin", "tmax", *HUMIDITY, "pressure", "wind", "solar", "sunshine")
+"""What may be interpolated, or taken from another station or the record's own season: never rain."""
+
+_PAIRS = (("tmin", "tmax"), ("rhmin", "rhmean"), ("rhmean", "rhmax"), ("rhmin", "rhmax"))
+_SHOWN = 8
+"""Fits that a text writes out one by one."""
+
+_LEAST_SUN = 0.1
+"""MJ m-2 or h below which a ratio to what the sun can give says nothing: the polar night."""
+
+
+class Estimate(NamedTuple):
+    """Values for what is missing of a variable, and where they come from."""
+
+    name: str
+    values: xr.DataArray
+    origin: str
+    how: str
+
+
+Way = Callable[[xr.Dataset], Iterator[Estimate]]
+
+
+def put(weather: xr.Dataset, estimate: Estimate) -> tuple[xr.Dataset, str]:
+    """Fill what is missing of a variable, flag it, and say so.
+
+    Parameters
+    ----------
+    weather : Dataset
+    estimate : Estimate
+        Of a variable that is there, or of one that is not: a sensor that never was.
+
+    Returns
+    -------
+    Dataset
+        A new one. An estimate that would leave its range, or contradict another value of its day, is not
+        taken.
+    str
+        How many values were filled and how; how many are still missing.
+    """
+    name = estimate.name
+    if name in weather:
+        old = weather[name]
+    else:
+        model = weather["tmin"] if "tmin" in weather else next(iter(weather.data_vars.values()))
+        old = xr.full_like(model, np.nan, dtype=np.float64).rename(name).assign_attrs(attributes(name))
+        old.attrs = attributes(name)
+    low, high = VARIABLES[name].hard
+    new = estimate.values.broadcast_like(old).transpose(*old.dims)
+    wanted = old.isnull() & new.notnull()
+    taken = wanted
+    if low is not None:
+        taken = taken & (new >= low)
+    if high is not None:
+        taken = taken & (new <= high)
+    for lower, upper in _PAIRS:
+        if name == lower and upper in weather:
+            taken = taken & ~(new > weather[upper])
+        elif name == upper and lower in weather:
+            taken = taken & ~(new < weather[lower])
+    filled = old.where(~taken, new).assign_attrs(old.attrs).reset_coords(drop=True)
+    count, refused = int(taken.sum()), int((wanted & ~taken).sum())
+    left = int(filled.isnull().sum())
+    text = f"{name}: {count} values {estimate.how}"
+    if refused:
+        text += f"; {refused} not taken, outside their range or against another value of the day"
+    text += f"; {left} still missing"
+    if not count:
+        return weather, text
+    result = weather.assign({name: (old.dims, filled.values, old.attrs)})
+    return with_flags(result, name, taken, estimate.origin), text
+
+
+def given(weather: xr.Dataset, name: str) -> xr.DataArray:
+    """Take the values of a variable as given; NaN where they were estimated."""
+    return weather[name].where(flags_of(weather, name) == GIVEN)
+
+
+def stated_rain(weather: xr.Dataset, rain: xr.DataArray) -> Iterator[Estimate]:
+    """Take what the user says of missing rain."""
+    yield Estimate("rain", rain, "stated", "as stated by the user")
+
+
+def stated_wind(weather: xr.Dataset, number: float) -> Iterator[Estimate]:
+    """Take a stated mean wind."""
+    yield Estimate("wind", xr.DataArray(number), "from_class", f"of a stated mean of {number:g} m/s")
+
+
+def interpolated(weather: xr.Dataset, longest: int) -> Iterator[Estimate]:
+    """Draw a line over short gaps; for radiation and sunshine through their ratios to what the sun gives."""
+    for name in ESTIMATED:
+        if name in weather:
+            most = _most(weather, name)
+            ratio = (given(weather, name) / most).transpose(*weather[name].dims)
+            line = ratio.copy(data=fits.interpolate(ratio.values, longest))
+            how = f"interpolated over gaps of at most {longest} days{_by_ratio(name)}"
+            yield Estimate(name, line * most, "interpolated", how)
+
+
+def from_sunshine(weather: xr.Dataset, coefficients: tuple[float, float]) -> Iterator[Estimate]:
+    """Make radiation of the station's own sunshine, FAO-56 Eq. 35."""
+    first, second = coefficients
+    outside, daylight = _outside(weather), _daylight(weather)
+    solar = radiation.solar_from_sunshine(given(weather, "sunshine"), daylight, outside, first, second)
+    how = f"from sunshine by FAO-56 Eq. 35 with as {first:g}, bs {second:g}"
+    yield Estimate("solar", solar, "from_sunshine", how)
+
+
+def by_regression(weather: xr.Dataset, other: xr.Dataset) -> Iterator[Estimate]:
+    """Take values from another station by a straight line through the common days, FAO-56 Annex 4."""
+    for name in ESTIMATED:
+        if name not in weather or name not in other:
+            continue
+        x, line = _fit(weather, other, name)
+        labels = {dim: coord for dim, coord in x.coords.items() if dim != "time" and dim in x.dims}
+        dims = [dim for dim in x.dims if dim != "time"]
+        accepted = line.accepted()
+        slope = xr.DataArray(np.where(accepted, line.slope, np.nan), dims=dims, coords=labels)
+        intercept = xr.DataArray(line.intercept, dims=dims, coords=labels)
+        how = f"from another station by regression: {_told(x, line)}"
+        yield Estimate(name, intercept + slope * x, "from_regression", how)
+
+
+def fit_rows(weather: xr.Dataset, other: xr.Dataset, name: str) -> Iterator[tuple[object, ...]]:
+    """Give the fits of a variable, a row for each label."""
+    if name not in weather or name not in other:
+        return
+    x, line = _fit(weather, other, name)
+    accepted = line.accepted()
+    for at in np.ndindex(accepted.shape):
+        yield (
+            name,
+            _label(x, at),
+            line.slope[at],
+            line.intercept[at],
+            line.standard_error[at],
+            line.r2[at],
+            line.days[at],
+            accepted[at],
+        )
+
+
+def _fit(weather: xr.Dataset, other: xr.Dataset, name: str) -> tuple[xr.DataArray, fits.Line]:
+    """Fit a variable of the weather to that of another station."""
+    y = given(weather, name).transpose("time", ...)
+    x = given(other, name).reset_coords(drop=True).broadcast_like(y).transpose(*y.dims)
+    return x, fits.regress(x.values, y.values)
+
+
+def _label(data: xr.DataArray, at: tuple[int, ...]) -> str:
+    """Name a series by its labels."""
+    dims = [dim for dim in data.dims if dim != "time"]
+    return ", ".join(str(data.indexes[dim][i]) for dim, i in zip(dims, at, strict=True))
+
+
+def _told(x: xr.DataArray, line: fits.Line) -> str:
+    """Write the fits; of many only how they lie."""
+    accepted = line.accepted()
+    if accepted.size > _SHOWN:
+        return f"{int(accepted.sum())} of {accepted.size} fits are good enough (see fit_stations)"
+    texts = []
+    for at in np.ndindex(accepted.shape):
+        label = _label(x, at)
+        fit = (
+            f"y = {line.intercept[at]:.3g} + {line.slope[at]:.3g} x, r2 {line.r2[at]:.2f}, "
+            f"{line.days[at]} days, standard error {line.standard_error[at]:.2g}"
+        )
+        verdict = "" if accepted[at] else " (not good enough: nothing filled)"
+        texts.append(f"{label + ': ' if label else ''}{fit}{verdict}")
+    return "; ".join(texts)
+
+
+def from_neighbour(weather: xr.Dataset, other: xr.Dataset) -> Iterator[Estimate]:
+    """Import radiation by FAO-56 Eq. 49, and wind as it stands, from a near station of the same weather."""
+    if "solar" in other:
+        theirs = _outside(other) if "latitude" in other.variables else _outside(weather)
+        ratio = given(other, "solar").reset_coords(drop=True) / theirs.where(theirs > _LEAST_SUN)
+        how = "imported by FAO-56 Eq. 49"
+        yield Estimate("solar", ratio * _outside(weather), "from_neighbour", how)
+    if "wind" in other:
+        wind = given(other, "wind").reset_coords(drop=True)
+        yield Estimate("wind", wind, "from_neighbour", "imported as they stand (FAO-56 chapter 3)")
+
+
+def from_range(weather: xr.Dataset, number: float) -> Iterator[Estimate]:
+    """Make radiation of the day's range of temperature, FAO-56 Eq. 50."""
+    tmin, tmax = given(weather, "tmin"), given(weather, "tmax")
+    solar = radiation.solar_from_temperature_range(
+        tmin, tmax, _outside(weather), weather["elevation"], number
+    )
+    how = f"from the range of temperature by FAO-56 Eq. 50 with {number:g}"
+    yield Estimate("solar", solar, "from_temperature_range", how)
+
+
+def from_tmin(weather: xr.Dataset, number: float) -> Iterator[Estimate]:
+    """Make humidity of tmin, FAO-56 Eq. 48: in the columns that there are, or a dew point."""
+    tmin, tmax = given(weather, "tmin"), given(weather, "tmax")
+    dewpoint = tmin - number
+    vapour = atmosphere.vapour_pressure_from_dewpoint(dewpoint)
+    # So that Eq. 17, 18 and 19 give the same vapour pressure back.
+    made = {
+        "dewpoint": dewpoint,
+        "vapour_pressure": vapour,
+        "rhmin": 100 * vapour / atmosphere.saturation_vapour_pressure(tmax),
+        "rhmean": 100 * vapour / atmosphere.mean_saturation_vapour_pressure(tmin, tmax),
+        "rhmax": 100 * vapour / atmosphere.saturation_vapour_pressure(tmin),
+    }
+    how = f"from tmin less {number:g} degC as dew point (FAO-56 Eq. 48)"
+    for name in [name for name in HUMIDITY if name in weather] or ["dewpoint"]:
+        yield Estimate(name, made[name], "from_tmin", how)
+
+
+def by_season(weather: xr.Dataset) -> Iterator[Estimate]:
+    """Take the record's own smooth season."""
+    day = weather["time"].dt.dayofyear.values
+    for name in ESTIMATED:
+        if name not in weather:
+            continue
+        most = _most(weather, name)
+        ratio = (given(weather, name) / most).transpose("time", ...)
+        fitted, scatter = fits.season(ratio.values, day)
+        short = int(np.isnan(scatter).sum())
+        how = f"of the record's own season{_by_ratio(name)}"
+        if short:
+            how += f" ({short} of {scatter.size} records do not cover the year)"
+        yield Estimate(name, ratio.copy(data=fitted) * most, "climatology", how)
+
+
+def _outside(weather: xr.Dataset) -> xr.DataArray:
+    """Radiation outside the atmosphere on each day."""
+    day = weather["time"].dt.dayofyear
+    outside: xr.DataArray = radiation.extraterrestrial_radiation(
+        weather["latitude"].reset_coords(drop=True), day
+    )
+    return outside.transpose("time", ...)
+
+
+def _daylight(weather: xr.Dataset) -> xr.DataArray:
+    day = weather["time"].dt.dayofyear
+    daylight: xr.DataArray = radiation.daylight_hours(weather["latitude"].reset_coords(drop=True), day)
+    return daylight.transpose("time", ...)
+
+
+def _most(weather: xr.Dataset, name: str) -> Numbers:
+    """Give what the sun can give of a variable, NaN in the polar night; 1 for what does not follow it.
+
+    Without a latitude radiation and sunshine are taken as they stand.
+    """
+    if name not in ("solar", "sunshine") or "latitude" not in weather.variables:
+        return 1.0
+    most = _outside(weather) if name == "solar" else _daylight(weather)
+    return most.where(most > _LEAST_SUN)
+
+
+def _by_ratio(name: str) -> str:
+    ratios = {"solar": "extraterrestrial radiation", "sunshine": "day length"}
+    return f", by the ratio to {ratios[name]}" if name in ratios else ""
