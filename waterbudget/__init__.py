@@ -27,7 +27,16 @@ from waterbudget.report import (
 from waterbudget.soil import Soil, observed_depletion
 from waterbudget.system import CatchCans, System, find_faults
 from waterbudget.version import __version__
-from waterbudget.weather import SubDaily, TableLayout, check_weather, read_weather, reference_et
+from waterbudget.weather import (
+    SubDaily,
+    TableLayout,
+    check_weather,
+    fill_weather,
+    fit_stations,
+    outlook,
+    read_weather,
+    reference_et,
+)
 
 __all__ = [
     "CatchCans",
@@ -45,13 +54,16 @@ __all__ = [
     "concat",
     "events",
     "explain",
+    "fill_weather",
     "find_faults",
+    "fit_stations",
     "handbook",
     "leaching_balance",
     "leaching_calendar",
     "ledger",
     "losses",
     "observed_depletion",
+    "outlook",
     "peak_need",
     "performance",
     "plan_leaching",

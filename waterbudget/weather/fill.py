@@ -370,9 +370,9 @@ def _rain_by_date(weather: xr.Dataset, given: Mapping[Any, Any], faults: Faults)
         elif isinstance(depth, bool) or not isinstance(depth, int | float | np.number):
             faults.add("rain", "is no depth", where=str(date), value=brief(depth), allowed="mm")
         elif bool(weather["rain"].isel(time=at).notnull().all()):
-            mend = "leave the day out, or correct the weather itself"
+            mend = "leave it out, or correct the weather itself"
             faults.add(
-                "rain", "is stated for a day that has rain", where=str(date), value=brief(depth), mend=mend
+                "rain", "is stated for a day that is known", where=str(date), value=brief(depth), mend=mend
             )
         else:
             values[at] = depth

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Hashable, Mapping, Sequence
-from typing import get_args
+from typing import Any, get_args
 
 import pandas as pd
 import xarray as xr
@@ -19,6 +19,9 @@ from waterbudget.weather.options import Code, MissingDays, Options, Source, Surf
 from waterbudget.weather.site import Site, note_other_height, site, wind_to_2m
 from waterbudget.weather.sources import load
 from waterbudget.weather.sub_daily import SubDaily, lay_out, step_faults, to_days
+
+TOLD = ("steps", "filling", "outlook", "years_left_out")
+"""What weather says of itself, and keeps saying when it is read again."""
 
 _GREATEST_TRACE = 1.0
 """More than this [mm] is no trace: gauges are read to 0.1 or 0.25 mm."""
@@ -164,7 +167,9 @@ def read_weather(
     assert height is not None
     weather = wind_to_2m(weather, height)
     weather = weather.assign_coords({name: data for name, data in sites.items() if data is not None})
-    return weather.assign_attrs(source=_describe(source))
+    told = raw.attrs if raw is not None else {}
+    kept = {name: told[name] for name in TOLD if name in told and name not in weather.attrs}
+    return weather.assign_attrs(**kept, source=_describe(source, told))
 
 
 def _in_canonical_days(raw: xr.Dataset, options: Options, faults: Faults) -> xr.Dataset | None:
@@ -186,9 +191,9 @@ def _in_canonical_days(raw: xr.Dataset, options: Options, faults: Faults) -> xr.
     return days
 
 
-def _describe(source: Source) -> str:
+def _describe(source: Source, told: Mapping[str, Any]) -> str:
     if isinstance(source, xr.Dataset):
-        return str(source.attrs.get("source", "Dataset"))
+        return str(told.get("source", "Dataset"))
     return "DataFrame" if isinstance(source, pd.DataFrame) else f"file {os.path.basename(source)}"
 
 

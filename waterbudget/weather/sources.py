@@ -114,7 +114,9 @@ def _from_dataset(source: xr.Dataset, options: Options, faults: Faults) -> xr.Da
         by_bounds = cf.days_by_bounds(source, own_time)
         days = days if by_bounds is None else by_bounds
     coords["time"] = days.as_unit("ns") if isinstance(days, pd.DatetimeIndex) else days
-    raw = xr.Dataset(coords={dim: (dim, index.rename(dim)) for dim, index in coords.items()})
+    raw = xr.Dataset(
+        coords={dim: (dim, index.rename(dim)) for dim, index in coords.items()}, attrs=source.attrs
+    )
     for name in options.names():
         if name not in found or found[name] not in source.variables:
             continue
