@@ -7,7 +7,8 @@ import xarray as xr
 
 from waterbudget.errors import InputError
 from waterbudget.weather import atmosphere, radiation
-from waterbudget.weather.reference import hargreaves, reference_et
+from waterbudget.weather.methods import hargreaves
+from waterbudget.weather.reference import reference_et
 
 
 def weather(start, latitude, elevation, **columns):
