@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
 import xarray as xr
 
 from waterbudget.checks import note_where
@@ -72,14 +71,14 @@ def calibrate_hargreaves(weather: xr.Dataset, surface: Surface = "short") -> xr.
     off_x, off_y = x - x.mean("time"), y - y.mean("time")
     slope = (off_x * off_y).sum("time") / (off_x**2).sum("time")
     intercept = y.mean("time") - slope * x.mean("time")
-    spread = (off_y**2).sum("time")
+    spread = (off_y**2).sum("time").where(y.max("time") > y.min("time"))
     left = ((off_y - slope * off_x) ** 2).sum("time")
     found: dict[str, xr.DataArray] = {
         "slope": slope,
         "intercept": intercept,
-        "r2": 1 - left / spread.where(spread > 0),
+        "r2": 1 - left / spread,
         "days": days,
-        "standard_error": np.sqrt(left / (days - 2)),
+        "standard_error": (left / (days - 2)) ** 0.5,
     }
     line = xr.Dataset({name: data.rename(name).drop_attrs() for name, data in found.items()})
     for name, (unit, long_name) in _MEANINGS.items():

@@ -222,7 +222,7 @@ def _columns(weather: xr.Dataset, plan: Plan) -> xr.Dataset:
     """Take what the plan reads, without anything else."""
     read = [name for name in (*plan.columns, *plan.site) if name in weather]
     flags = [flag_name(name) for name in plan.columns if flag_name(name) in weather]
-    return weather.reset_coords()[[*read, *flags]]
+    return weather.reset_coords()[[*read, *flags]].assign_coords(time=weather["time"].variable)
 
 
 def _check_arguments(weather: xr.Dataset, method: str, surface: str, least_wind: float | None) -> None:
