@@ -68,15 +68,14 @@ def calibrate_hargreaves(weather: xr.Dataset, surface: Surface = "short") -> xr.
     days = both.sum("time")
     with collect() as faults:
         _check_days(days, x, faults)
-    off_x, off_y = x - x.mean("time"), y - y.mean("time")
-    slope = (off_x * off_y).sum("time") / (off_x**2).sum("time")
-    intercept = y.mean("time") - slope * x.mean("time")
-    spread = (off_y**2).sum("time").where(y.max("time") > y.min("time"))
-    left = ((off_y - slope * off_x) ** 2).sum("time")
+    mean_x, mean_y = _total(x) / days, _total(y) / days
+    off_x, off_y = x - mean_x, y - mean_y
+    slope = _total(off_x * off_y) / _total(off_x**2)
+    left = _total((off_y - slope * off_x) ** 2)
     found: dict[str, xr.DataArray] = {
         "slope": slope,
-        "intercept": intercept,
-        "r2": 1 - left / spread,
+        "intercept": mean_y - slope * mean_x,
+        "r2": 1 - left / _total(off_y**2).where(y.max("time") > y.min("time")),
         "days": days,
         "standard_error": (left / (days - 2)) ** 0.5,
     }
@@ -85,6 +84,11 @@ def calibrate_hargreaves(weather: xr.Dataset, surface: Surface = "short") -> xr.
         line[name].attrs = {"units": unit, "long_name": long_name}
     line.attrs = {"surface": surface, "why": _why(both)}
     return line
+
+
+def _total(values: xr.DataArray) -> xr.DataArray:
+    """Add the days up in their order, so that a station alone gets the bits it has among others."""
+    return values.cumsum("time").isel(time=-1, drop=True)
 
 
 def _check_days(days: xr.DataArray, estimate: xr.DataArray, faults: Faults) -> None:

@@ -74,8 +74,8 @@ def evaluate_now(weather: xr.Dataset, task: Task, block: int = BLOCK) -> xr.Data
     Returns
     -------
     Dataset
-        ``et_ref`` [mm day-1]; ``method``, the codes, where the plan is per value; the flags by the names of
-        their groups. In its attributes ``negative``: how many values came out below 0 and are 0.
+        ``et_ref`` [mm day-1]; ``method``, the codes, where the plan is per value; ``<group>_flag``
+        of the groups of the task. In its attributes ``negative``: how many values came out below 0 and are 0.
     """
     dims = dims_of(weather)
     values = {str(name): _spread(data, dims) for name, data in weather.variables.items()}
@@ -84,7 +84,7 @@ def evaluate_now(weather: xr.Dataset, task: Task, block: int = BLOCK) -> xr.Data
     found: Values = {"et_ref": np.empty(shape)}
     if task.plan.per_value:
         found["method"] = np.empty(shape, dtype=np.int8)
-    found |= {group: np.empty(shape, dtype=np.int8) for group in task.groups}
+    found |= {flag_name(group): np.empty(shape, dtype=np.int8) for group in task.groups}
     negative = 0
     for at in _blocks(shape, block):
         part = {name: _cut(array, at) for name, array in values.items()}
@@ -117,7 +117,7 @@ def evaluate_later(weather: xr.Dataset, task: Task) -> xr.Dataset:
     chunks = tuple(weather.chunksizes.get(dim, (weather.sizes[dim],)) for dim in dims)
     shape = tuple(weather.sizes[dim] for dim in dims)
     kinds = {"et_ref": np.float64} | ({"method": np.int8} if task.plan.per_value else {})
-    kinds |= dict.fromkeys(task.groups, np.int8)
+    kinds |= dict.fromkeys(map(flag_name, task.groups), np.int8)
     template = xr.Dataset(
         {name: (dims, da.empty(shape, chunks=chunks, dtype=kind)) for name, kind in kinds.items()},
         coords={dim: weather[dim] for dim in dims if dim in weather.indexes},
@@ -188,7 +188,7 @@ def _evaluate_block(values: Values, task: Task, shape: tuple[int, ...]) -> Value
         sky, flags["humidity"], flags["radiation"] = _sky(values, plan)
     if not plan.per_value:
         found: Values = {"et_ref": np.broadcast_to(_by_method(plan.methods[0], values, sky, plan), shape)}
-        return found | {group: flags[group] for group in task.groups}
+        return found | {flag_name(group): flags[group] for group in task.groups}
 
     et, codes = np.full(shape, np.nan), np.full(shape, NONE, dtype=np.int8)
     for name in plan.methods:
@@ -202,7 +202,7 @@ def _evaluate_block(values: Values, task: Task, shape: tuple[int, ...]) -> Value
     found = {"et_ref": et, "method": codes}
     for group in task.groups:
         reading = [method.code for method in METHODS.values() if group in method.reads]
-        found[group] = np.where(np.isin(codes, reading), flags[group], GIVEN)
+        found[flag_name(group)] = np.where(np.isin(codes, reading), flags[group], GIVEN)
     return found
 
 

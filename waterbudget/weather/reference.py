@@ -191,9 +191,9 @@ def evaluate(
         "why": _why(columns, found, codes, task, lazy),
     }
     flags = {
-        group: found[group].rename(flag_name(group)).assign_attrs(flag_attributes(group))
+        group: found[flag_name(group)].assign_attrs(flag_attributes(group))
         for group in task.groups
-        if lazy or bool(found[group].any())
+        if lazy or bool(found[flag_name(group)].any())
     }
     return Reference(et, codes, flags)
 
