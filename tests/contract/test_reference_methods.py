@@ -13,7 +13,7 @@ from waterbudget.weather import atmosphere, calibrate_hargreaves, radiation, ref
 from waterbudget.weather.choice import check_columns, flagged_groups, make_plan
 from waterbudget.weather.evaluation import Task, evaluate_now
 from waterbudget.weather.flags import code_of, flag_name, with_flags
-from waterbudget.weather.methods import METHODS, NONE, hargreaves, method_attributes, priestley_taylor
+from waterbudget.weather.methods import METHODS, NONE, hargreaves, method_attributes
 from waterbudget.weather.reference import evaluate, inputs_of
 
 GIVEN, FAO56, ASCE, HARGREAVES, PRIESTLEY_TAYLOR = (
@@ -67,30 +67,6 @@ def with_et(surface="short"):
 
 
 # ------------------------------------------------------------------ Priestley-Taylor
-
-
-def test_priestley_taylor_by_hand_on_the_lines_of_fao56_example_18():
-    # FAO-56 Example 18 prints slope 0.122, psychrometric constant 0.0666 at 100.1 kPa and 16.9 degC, Rn 13.28.
-    et = priestley_taylor(16.9, 13.28, 100.1)
-    assert et == pytest.approx(1.26 * 0.122 / (0.122 + 0.0666) * 0.408 * 13.28, abs=0.01)
-
-
-def test_priestley_taylor_equals_pyet_but_for_the_latent_heat(check):
-    """pyet 1.5 divides by 2.501 - 0.002361 T where FAO-56 has the fixed 0.408 (Eq. 20): this is all of it."""
-    import pyet
-
-    weather = many().drop_vars("pressure")
-    ours = reference_et(weather, "priestley-taylor")
-    alone = []
-    for station in weather["station"].values:
-        one = weather.sel(station=station)
-        given = {name: one[name].to_series() for name in ("tmin", "tmax", "rhmin", "rhmax")}
-        given |= {"rs": one["solar"].to_series(), "elevation": one["elevation"].item()}
-        tmean = (given["tmin"] + given["tmax"]) / 2
-        theirs = pyet.priestley_taylor(tmean, lat=np.deg2rad(one["latitude"].item()), **given)
-        alone.append(theirs * (2.501 - 0.002361 * tmean) * 0.408)
-    quantity = "Priestley-Taylor with the latent heat of FAO-56 (Eq. 20), made-up weather [mm day-1]"
-    check("pyet, Priestley-Taylor on its own", quantity, np.array(alone).T, ours, 1e-9)
 
 
 def test_priestley_taylor_needs_no_wind_but_radiation_and_humidity():
