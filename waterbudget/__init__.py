@@ -30,6 +30,7 @@ from waterbudget.version import __version__
 from waterbudget.weather import (
     SubDaily,
     TableLayout,
+    calibrate_hargreaves,
     check_weather,
     fill_weather,
     fit_stations,
@@ -49,6 +50,7 @@ __all__ = [
     "System",
     "TableLayout",
     "__version__",
+    "calibrate_hargreaves",
     "check_weather",
     "compare",
     "concat",

@@ -73,6 +73,10 @@ class InputError(ValueError):
         count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
         super().__init__(f"{count} in the input\n" + "\n".join(f"  - {fault}" for fault in faults))
 
+    def __reduce__(self) -> tuple[type[InputError], tuple[tuple[Fault, ...]]]:
+        """Be made again from the faults, not from their text: errors travel between processes."""
+        return InputError, (self.faults,)
+
 
 class Faults:
     """A list of faults that raises at the end of its ``with`` block, if it holds any.

@@ -7,7 +7,8 @@ import xarray as xr
 
 from waterbudget.errors import InputError
 from waterbudget.weather import atmosphere, radiation
-from waterbudget.weather.reference import hargreaves, reference_et
+from waterbudget.weather.methods import hargreaves, priestley_taylor
+from waterbudget.weather.reference import reference_et
 
 
 def weather(start, latitude, elevation, **columns):
@@ -164,6 +165,31 @@ def test_hargreaves_equals_pyet_but_for_the_latent_heat():
         theirs = pyet.hargreaves(tmean, tmax, tmin, np.deg2rad(one["latitude"].item()))
         latent_heat = 2.501 - 0.002361 * tmean
         np.testing.assert_allclose(ours.sel(station=station), theirs * latent_heat * 0.408, rtol=0, atol=1e-9)
+
+
+def test_priestley_taylor_equals_pyet_but_for_the_latent_heat(check):
+    """pyet 1.5 divides by 2.501 - 0.002361 T where FAO-56 has the fixed 0.408 (Eq. 20): this is all of it."""
+    import pyet
+
+    many = random_weather()
+    ours = reference_et(many, "priestley-taylor")
+    alone = []
+    for station in many["station"].values:
+        one = many.sel(station=station)
+        given = {name: one[name].to_series() for name in ("tmin", "tmax", "rhmin", "rhmax")}
+        given |= {"rs": one["solar"].to_series(), "elevation": one["elevation"].item()}
+        tmean = (given["tmin"] + given["tmax"]) / 2
+        theirs = pyet.priestley_taylor(tmean, lat=np.deg2rad(one["latitude"].item()), **given)
+        alone.append(theirs * (2.501 - 0.002361 * tmean) * 0.408)
+    quantity = "with the latent heat of FAO-56 (Eq. 20), made-up weather of seven stations [mm day-1]"
+    check("pyet, Priestley-Taylor on its own", quantity, np.array(alone).T, ours, 1e-9)
+
+
+def test_priestley_taylor_on_the_printed_lines_of_fao56_example_18():
+    # The example prints slope 0.122, psychrometric constant 0.0666 at 100.1 kPa, 16.9 degC and Rn 13.28; the paper
+    # has no Priestley-Taylor, so this is arithmetic on its lines, to their rounding (0.5 in 122 makes 0.006).
+    et = priestley_taylor(16.9, 13.28, 100.1)
+    assert et == pytest.approx(1.26 * 0.122 / (0.122 + 0.0666) * 0.408 * 13.28, abs=0.01)
 
 
 # ------------------------------------------------------------------ what it says and on what it stands

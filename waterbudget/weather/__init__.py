@@ -3,10 +3,12 @@
 `read` takes what the user has: `sources`, `text`, `rows` and `cf` lay it out by `layout` and `naming`,
 `tables` and `dates` read its cells, `canonical` its units, `sub_daily` makes days of shorter steps.
 `doubts` judges it; `fill` estimates what is missing in the `ways` that are asked for; `flags` say where each
-value comes from; `reference` computes reference evapotranspiration; `outlook` gives the days ahead;
-`atmosphere` and `radiation` hold the formulas. pyet is imported in this room alone.
+value comes from; `reference` computes reference evapotranspiration by `choice` of one of the `methods`,
+`calibration` fits the simplest of them to the best; `outlook` gives the days ahead; `atmosphere` and
+`radiation` hold the formulas. pyet is imported in this room alone.
 """
 
+from waterbudget.weather.calibration import calibrate_hargreaves
 from waterbudget.weather.doubts import check_weather
 from waterbudget.weather.fill import fill_weather, fit_stations
 from waterbudget.weather.layout import TableLayout
@@ -18,6 +20,7 @@ from waterbudget.weather.sub_daily import SubDaily
 __all__ = [
     "SubDaily",
     "TableLayout",
+    "calibrate_hargreaves",
     "check_weather",
     "fill_weather",
     "fit_stations",

@@ -1,328 +1,339 @@
 """Reference evapotranspiration of a weather Dataset.
 
-Penman-Monteith in both its standards is evaluated by pyet; humidity and radiation are prepared here,
-so that what pyet would assume silently (dew point at tmin, wind already at 2 m, latitude in radians)
-is either given or refused. Hargreaves is Eq. 52 of FAO-56 itself: pyet divides by a latent heat
-that changes with temperature where the paper has the fixed 2.45 MJ kg-1, which over a year in Seattle
-makes 0.6 %.
+`methods` has the equations, `choice` says which columns serve which method, `evaluation` works on the
+values; here they are put together, and the result is told what it is.
 """
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
 
-from waterbudget.checks import first, in_range, time_axis
-from waterbudget.errors import Faults, collect
-from waterbudget.variables import attributes
-from waterbudget.weather import atmosphere, radiation
-from waterbudget.weather.atmosphere import Numbers
-
-Method = Literal["auto", "fao56", "asce", "hargreaves"]
-Surface = Literal["short", "tall"]
-
-_METHODS = ("auto", "fao56", "asce", "hargreaves")
-_SURFACES = ("short", "tall")
-_TITLES = {
-    "fao56": "FAO-56 Penman-Monteith (Eq. 6)",
-    "asce": "ASCE-EWRI 2005 standardized Penman-Monteith",
-    "hargreaves": "Hargreaves (FAO-56 Eq. 52)",
-}
-
-_HUMIDITY: tuple[tuple[str, ...], ...] = (
-    ("vapour_pressure",),
-    ("dewpoint",),
-    ("rhmin", "rhmax"),
-    ("rhmax",),
-    ("rhmean",),
+from waterbudget.checks import labelled, time_axis
+from waterbudget.errors import Faults, brief, collect
+from waterbudget.variables import VARIABLES, attributes
+from waterbudget.weather.choice import (
+    LEAST_WIND,
+    Plan,
+    check_columns,
+    check_values,
+    flagged_groups,
+    make_plan,
+    substitutions,
 )
-_SOLAR: tuple[tuple[str, ...], ...] = (("solar",), ("sunshine",))
-_WIND: tuple[tuple[str, ...], ...] = (("wind",),)
+from waterbudget.weather.evaluation import Task, count_low, evaluate_later, evaluate_now, is_lazy
+from waterbudget.weather.flags import flag_attributes, flag_name
+from waterbudget.weather.methods import (
+    ASKED,
+    METHODS,
+    NONE,
+    SURFACES,
+    Method,
+    Surface,
+    method_attributes,
+)
+
+CODES = "et_ref_method"
+"""Name of the coordinate that says by which method a value was worked out."""
+
+LINE = ("slope", "intercept")
+"""What of a calibration is read."""
+
+_LATER = "counted only when computed"
 
 
-class _Choice(NamedTuple):
-    """The columns that stand for a need of Penman-Monteith; empty where none do."""
+class Reference(NamedTuple):
+    """Reference evapotranspiration, and what stands behind each value.
 
-    humidity: tuple[str, ...]
-    radiation: tuple[str, ...]
-    wind: tuple[str, ...]
-
-    def missing(self) -> list[str]:
-        return [name for name, columns in self._asdict().items() if not columns]
-
-    def columns(self) -> list[str]:
-        return [*self.humidity, *self.radiation, *self.wind]
-
-
-def hargreaves(tmin: Numbers, tmax: Numbers, extraterrestrial: Numbers) -> Numbers:
-    """Estimate reference evapotranspiration [mm day-1] from temperature, FAO-56 Eq. 52.
-
-    Parameters
+    Attributes
     ----------
-    tmin, tmax : float, array or DataArray
-        Minimum and maximum air temperature of the day [degC].
-    extraterrestrial : float, array or DataArray
-        Ra [MJ m-2 day-1].
-
-    Returns
-    -------
-    float, array or DataArray
-        Reference evapotranspiration of the short surface [mm day-1]; below 0 under -17.8 degC.
+    et : DataArray
+        As `reference_et` gives it [mm day-1].
+    method : DataArray of int8
+        Code of the method, as in the coordinate ``et_ref_method``.
+    flags : dict of str to DataArray of int8
+        For ``"temperature"``, ``"humidity"``, ``"radiation"``, ``"wind"`` and ``"et_ref"``: where the input
+        that the value was worked out from comes from, by the codes of `waterbudget.weather.flags`; 0 where
+        the method does not read it. A group is left out where every flag is 0.
     """
-    depth = radiation.PER_LATENT_HEAT * extraterrestrial
-    return 0.0023 * ((tmin + tmax) / 2 + 17.8) * np.sqrt(tmax - tmin) * depth
+
+    et: xr.DataArray
+    method: xr.DataArray
+    flags: dict[str, xr.DataArray]
 
 
-def reference_et(weather: xr.Dataset, method: Method = "auto", surface: Surface = "short") -> xr.DataArray:
+def reference_et(
+    weather: xr.Dataset,
+    method: Method = "auto",
+    surface: Surface = "short",
+    *,
+    calibration: xr.Dataset | None = None,
+    least_wind: float | None = None,
+) -> xr.DataArray:
     """Give the reference evapotranspiration of each day.
 
     Parameters
     ----------
     weather : Dataset
         Daily weather on ``time`` and any labels, named and in the units of `waterbudget.variables`;
-        `latitude` [degrees north] and `elevation` [m] as coordinates or variables.
-    method : {"auto", "fao56", "asce", "hargreaves"}
+        `latitude` [degrees north] and `elevation` [m] as coordinates or variables. Held by numpy, or by
+        dask: then nothing is worked out until the result is computed.
+    method : {"auto", "best per day", "fao56", "asce", "hargreaves", "priestley-taylor"}
         ``"fao56"``: Penman-Monteith of FAO-56 (Eq. 6), short surface only. ``"asce"``: the standardized
         equation of ASCE-EWRI 2005. ``"hargreaves"``: FAO-56 Eq. 52 from temperature, short only.
+        ``"priestley-taylor"``: Priestley and Taylor (1972) from radiation, without wind, short only.
         ``"auto"``: `et_ref` as it stands where the weather holds it; otherwise Penman-Monteith
         (``"fao56"`` for short, ``"asce"`` for tall) where there are columns for radiation, humidity
         and wind; otherwise Hargreaves. Columns decide, for the whole Dataset: a day without a value
         is NaN, and is not made up by another method.
+        ``"best per day"``: on each day and label the first that the values there allow of: `et_ref`, where
+        it is given for this surface; Penman-Monteith; Priestley-Taylor; Hargreaves (the last two for the
+        short surface only); otherwise NaN.
     surface : {"short", "tall"}
         Clipped grass, or full-cover alfalfa.
+    calibration : Dataset, optional
+        Of `calibrate_hargreaves`, on the labels of the weather: values by Hargreaves become
+        ``intercept + slope * value``. Others stay as they are.
+    least_wind : float, optional
+        Wind speed [m s-1], 0 to 75: slower wind is raised to it. FAO-56 suggests 0.5. Without it wind is
+        used as it stands.
 
     Returns
     -------
     DataArray
         Reference evapotranspiration [mm day-1] on ``time`` and the labels of the weather, named
-        ``et_ref``. Its attributes hold `surface`, `method` and `why`: which columns decided, and what
-        was substituted by which equation. A day that comes out below 0 is 0, which `why` counts. NaN
-        in any column used is NaN on that day alone.
+        ``et_ref``. Its attributes hold `surface`, `method` and `why`: which columns decided, what
+        was substituted by which equation, how many values by which method. A day that comes out below 0 is
+        0, which `why` counts. NaN in any column used is NaN on that day alone. Its coordinate
+        ``et_ref_method`` (int8; ``flag_values`` and ``flag_meanings`` say what the codes are, -1 no value)
+        is one code where one method serves all, and otherwise on the dimensions along which it varies; for
+        weather held by dask ``"best per day"`` has it on all dimensions, and `why` counts nothing.
 
     Raises
     ------
     InputError
-        When a column is missing for the method, when a value is outside its range, when method and
-        surface do not go together, or when a given `et_ref` is for another surface.
+        When a column is missing for the method, when a value is outside its range (of weather held by dask:
+        when it is computed), when method and surface do not go together, when a given `et_ref` is for
+        another surface, or when the labels of the calibration are not those of the weather.
 
     Notes
     -----
     Humidity is taken from the first that is there of: vapour pressure; dew point (Eq. 14); minimum and
     maximum relative humidity (Eq. 17); its maximum (Eq. 18); its mean (Eq. 19). Solar radiation comes
-    from sunshine (Eq. 35) where it was not measured. Soil heat flux of a day is 0 (Eq. 42).
+    from sunshine (Eq. 35) where it was not measured. Soil heat flux of a day is 0 (Eq. 42). Columns decide,
+    or, in ``"best per day"``, the values of each day; there pressure comes from elevation (Eq. 7) on a day
+    without it.
+
+    The equations stand for a station over grass that is watered. Over dry ground the air is warmer and drier
+    than it would be there, and the result is too high (FAO-56 Annex 6, from memory). It is not corrected
+    here; `check_weather` lists what is doubtful in the weather.
     """
+    return evaluate(weather, method, surface, calibration=calibration, least_wind=least_wind).et
+
+
+def evaluate(
+    weather: xr.Dataset,
+    method: Method = "auto",
+    surface: Surface = "short",
+    *,
+    calibration: xr.Dataset | None = None,
+    least_wind: float | None = None,
+) -> Reference:
+    """Give reference evapotranspiration with the method and the origins of each value.
+
+    Parameters
+    ----------
+    weather, method, surface, calibration, least_wind
+        As in `reference_et`.
+
+    Returns
+    -------
+    Reference
+        Its ``flags`` come from the flag variables of the columns read on each value (of two columns read
+        together the first that is not 0); solar radiation from sunshine by Eq. 35 is ``from_sunshine``,
+        unless the sunshine itself has a flag. For weather held by dask every group is there that may have
+        flags.
+
+    Raises
+    ------
+    InputError
+        As in `reference_et`.
+    """
+    _check_arguments(weather, method, surface, least_wind)
+    plan = make_plan(weather, method, surface)
+    columns = _columns(weather, plan)
+    lazy = is_lazy(columns)
     with collect() as faults:
-        if method not in _METHODS:
-            faults.add("method", "is not known", value=repr(method), allowed=", ".join(_METHODS))
-        if surface not in _SURFACES:
-            faults.add("surface", "is not known", value=repr(surface), allowed=", ".join(_SURFACES))
-        if "time" not in weather.dims:
-            faults.add("weather", "has no dimension time", mend="read it with read_weather")
-        else:
-            time_axis(weather["time"], faults)
-    if method == "auto" and "et_ref" in weather:
-        return _given(weather["et_ref"], surface)
+        sound = check_columns(weather, plan, faults)
+        if calibration is not None:
+            _check_calibration(calibration, weather, faults)
+        if not lazy:
+            check_values(weather, sound, faults)
+    if calibration is not None and "hargreaves" in plan.methods:
+        columns = columns.assign({name: calibration[name].reset_coords(drop=True) for name in LINE})
+    task = Task(plan, least_wind, flagged_groups(weather, plan))
+    found = evaluate_later(columns, task) if lazy else evaluate_now(columns, task)
 
-    choice = _choice(weather)
-    chosen, because = _choose(method, surface, choice)
-    with collect() as faults:
-        _check(weather, chosen, surface, choice, faults)
+    coords = {
+        name: coord
+        for name, coord in weather.coords.items()
+        if set(coord.dims) <= set(found["et_ref"].dims) and name != CODES
+    }
+    found = found.assign_coords(coords)
+    codes = _codes(found, plan, lazy)
+    et = found["et_ref"].assign_coords({CODES: codes.variable})
+    et.attrs = {
+        **attributes("et_ref"),
+        "surface": surface,
+        "method": "best per day" if plan.per_value else plan.methods[0],
+        "why": _why(columns, found, codes, task, lazy),
+    }
+    flags = {
+        group: found[flag_name(group)].assign_attrs(flag_attributes(group))
+        for group in task.groups
+        if lazy or bool(found[flag_name(group)].any())
+    }
+    return Reference(et, codes, flags)
 
-    if chosen == "hargreaves":
-        et = hargreaves(weather["tmin"], weather["tmax"], _extraterrestrial(weather))
-        notes: list[str] = []
-    else:
-        et, notes = _penman_monteith(weather, chosen, surface, choice)
-    negative = int((et < 0).sum())
-    if negative:
-        notes.append(f"{negative} negative value{'s' if negative > 1 else ''} set to 0")
-    why = "; ".join([f"{_TITLES[chosen]}, {because}", *notes])
-    return _finish(np.maximum(et, 0.0), surface, chosen, why)
 
-
-def inputs_of(weather: xr.Dataset, surface: Surface = "short") -> tuple[str, ...]:
-    """Name the columns of the weather that its reference evapotranspiration is worked out from.
+def inputs_of(weather: xr.Dataset, surface: Surface = "short", method: Method = "auto") -> tuple[str, ...]:
+    """Name the columns of the weather that must be complete for reference evapotranspiration to be so.
 
     Parameters
     ----------
     weather : Dataset
-        Weather that `reference_et` takes with this surface.
-    surface : {"short", "tall"}
+        Weather that `reference_et` takes with this surface and method.
+    surface, method : str
+        As in `reference_et`.
 
     Returns
     -------
     tuple of str
-        Those which ``reference_et(weather, surface=surface)`` reads on each day: NaN in one of them is
-        NaN on that day.
+        Those which ``reference_et(weather, method, surface)`` reads on each day: NaN in one of them is
+        NaN on that day. None with ``"best per day"``, where another column may stand in.
     """
-    if "et_ref" in weather:
-        return ("et_ref",)
-    choice = _choice(weather)
-    chosen, _ = _choose("auto", surface, choice)
-    return ("tmin", "tmax", *_optional(weather, chosen, choice))
+    plan = make_plan(weather, method, surface)
+    return () if plan.per_value else plan.columns
 
 
-def _choice(weather: xr.Dataset) -> _Choice:
-    return _Choice(*(_first_present(weather, ways) for ways in (_HUMIDITY, _SOLAR, _WIND)))
+def _columns(weather: xr.Dataset, plan: Plan) -> xr.Dataset:
+    """Take what the plan reads, without anything else."""
+    read = [name for name in (*plan.columns, *plan.site) if name in weather]
+    flags = [flag_name(name) for name in plan.columns if flag_name(name) in weather]
+    return weather.reset_coords()[[*read, *flags]].assign_coords(time=weather["time"].variable)
 
 
-def _optional(weather: xr.Dataset, method: str, choice: _Choice) -> list[str]:
-    """Name the columns that the method reads where the weather has them."""
-    pressure = ["pressure"] if "pressure" in weather else []
-    return [] if method == "hargreaves" else [*pressure, *choice.columns()]
-
-
-def _first_present(weather: xr.Dataset, ways: tuple[tuple[str, ...], ...]) -> tuple[str, ...]:
-    return next((columns for columns in ways if all(name in weather for name in columns)), ())
-
-
-def _choose(method: Method, surface: Surface, choice: _Choice) -> tuple[str, str]:
-    """Give the method to use and the reason."""
-    if method != "auto":
-        return method, "as asked for"
-    missing = choice.missing()
-    if not missing:
-        found = f"radiation ({choice.radiation[0]}), humidity ({' and '.join(choice.humidity)}) and wind"
-        return ("fao56" if surface == "short" else "asce"), f"because {found} are given"
-    if surface == "tall":
-        # Hargreaves knows no tall surface: let the check list what the only method left lacks.
-        return "asce", "the only method for the tall surface"
-    return "hargreaves", f"because the weather has no {' and no '.join(missing)}"
-
-
-def _check(weather: xr.Dataset, method: str, surface: Surface, choice: _Choice, faults: Faults) -> None:
-    """Note every column that the method lacks, and every value that it cannot take."""
-    title = _TITLES[method]
-    if surface == "tall" and method != "asce":
-        faults.add(
-            "surface",
-            f"{title} is defined for the short surface only",
-            value=repr(surface),
-            mend="method='asce' knows both surfaces, or ask for surface='short'",
-        )
-    needed = ["tmin", "tmax", "latitude"]
-    if method != "hargreaves":
-        needed.append("elevation")
-        for need, ways in (("humidity", _HUMIDITY), ("radiation", _SOLAR), ("wind", _WIND)):
-            if need in choice.missing():
-                columns = "; ".join(" with ".join(names) for names in ways)
-                other = ", or method='hargreaves' does without" if surface == "short" else ""
-                faults.add("weather", f"has no {need} for {title}", mend=f"give one of: {columns}{other}")
-    absent = [name for name in needed if name not in weather]
-    for name in absent:
-        faults.add("weather", f"has no {name} for {title}", mend=f"give {name}, in {_unit(name)}")
-    for name in needed + _optional(weather, method, choice):
-        if name in weather:
-            _check_column(weather[name], name, faults)
-    if not absent:
-        crossed = weather["tmin"] > weather["tmax"]
-        if bool(crossed.any()):
-            where, value, count = first(weather["tmin"] - weather["tmax"], crossed.values)
-            faults.add("tmin", "is above tmax", where=where, value=f"{value:.6g} degC more", count=count)
-
-
-def _check_column(column: xr.DataArray, name: str, faults: Faults) -> None:
-    unit = _unit(name)
-    found = column.attrs.get("units", unit)
-    if not np.issubdtype(column.dtype, np.number):
-        faults.add(name, "holds no numbers", value=str(column.dtype), mend="read it with read_weather")
-    elif found != unit:
-        faults.add(name, "has another unit", value=found, allowed=unit, mend="read it with read_weather")
-    else:
-        in_range(column, name, faults)
-
-
-def _unit(name: str) -> str:
-    return attributes(name)["units"]
-
-
-def _extraterrestrial(weather: xr.Dataset) -> xr.DataArray:
-    ra: xr.DataArray = radiation.extraterrestrial_radiation(weather["latitude"], weather["time"].dt.dayofyear)
-    return ra
-
-
-def _penman_monteith(
-    weather: xr.Dataset, method: str, surface: Surface, choice: _Choice
-) -> tuple[xr.DataArray, list[str]]:
-    """Evaluate Eq. 6 of FAO-56 or its ASCE form with pyet; say what was substituted."""
-    import pyet
-
-    tmin, tmax, elevation = weather["tmin"], weather["tmax"], weather["elevation"]
-    vapour, notes = _vapour_pressure(weather, choice.humidity)
-    if "pressure" in weather:
-        pressure: xr.DataArray = weather["pressure"]
-    else:
-        pressure = atmosphere.pressure_from_elevation(elevation)
-        notes.append("atmospheric pressure from elevation (FAO-56 Eq. 7)")
-    ra = _extraterrestrial(weather)
-    if choice.radiation == ("solar",):
-        solar: xr.DataArray = weather["solar"]
-    else:
-        daylight = radiation.daylight_hours(weather["latitude"], weather["time"].dt.dayofyear)
-        solar = radiation.solar_from_sunshine(weather["sunshine"], daylight, ra)
-        notes.append("solar radiation from sunshine (FAO-56 Eq. 35, as 0.25, bs 0.50)")
-    clear_sky = radiation.clear_sky_radiation(ra, elevation)
-    net = radiation.net_shortwave(solar) - radiation.net_longwave(tmin, tmax, vapour, solar, clear_sky)
-
-    wind = weather["wind"]
-    if not bool(net.notnull().any()):
-        # pyet takes net radiation without a single value for one in W m-2, and raises.
-        return net * wind * pressure, notes
-    # pyet is given net radiation and vapour pressure, so that what remains is broadcast by name; its
-    # own net radiation joins arrays by position.
-    given = {"rn": net, "tmin": tmin, "tmax": tmax, "ea": vapour, "pressure": pressure, "clip_zero": False}
-    if method == "fao56":
-        et = pyet.pm_fao56((tmin + tmax) / 2, wind, **given)
-    else:
-        et = pyet.pm_asce((tmin + tmax) / 2, wind, etype="os" if surface == "short" else "rs", **given)
-    return et, notes
-
-
-def _vapour_pressure(weather: xr.Dataset, columns: tuple[str, ...]) -> tuple[xr.DataArray, list[str]]:
-    """Turn the best humidity that the weather has into vapour pressure [kPa]."""
-    values = {name: weather[name] for name in columns}
-    tmin, tmax = weather["tmin"], weather["tmax"]
-    if columns == ("vapour_pressure",):
-        return values["vapour_pressure"], []
-    vapour: xr.DataArray
-    if columns == ("dewpoint",):
-        vapour, equation = atmosphere.vapour_pressure_from_dewpoint(values["dewpoint"]), 14
-    elif columns == ("rhmin", "rhmax"):
-        vapour, equation = atmosphere.vapour_pressure_from_rhmin_rhmax(tmin, tmax, **values), 17
-    elif columns == ("rhmax",):
-        vapour, equation = atmosphere.vapour_pressure_from_rhmax(tmin, **values), 18
-    else:
-        vapour, equation = atmosphere.vapour_pressure_from_rhmean(tmin, tmax, **values), 19
-    return vapour, [f"vapour pressure from {' and '.join(columns)} (FAO-56 Eq. {equation})"]
-
-
-def _given(et: xr.DataArray, surface: Surface) -> xr.DataArray:
-    """Take a reference evapotranspiration that came with the weather as it stands."""
+def _check_arguments(weather: xr.Dataset, method: str, surface: str, least_wind: float | None) -> None:
+    """Raise what is wrong before any column is looked at."""
     with collect() as faults:
-        stated = et.attrs.get("surface")
-        if stated not in _SURFACES:
-            faults.add(
-                "et_ref",
-                "does not say its surface",
-                value=repr(stated),
-                allowed="short (grass) or tall (alfalfa)",
-                mend="read_weather(..., et_ref_surface='short' or 'tall')",
-            )
-        elif stated != surface:
-            faults.add(
-                "et_ref",
-                f"is given for the {stated} surface, and the {surface} one is asked for",
-                mend=f"convert the crop's basis to {stated}, or give et_ref of the {surface} surface",
-            )
-        _check_column(et, "et_ref", faults)
-    why = f"et_ref is given with the weather for the {surface} surface, and used as it stands"
-    return _finish(et.copy(), surface, "given", why)
+        if method not in ASKED:
+            faults.add("method", "is not known", value=repr(method), allowed=", ".join(ASKED))
+        if surface not in SURFACES:
+            faults.add("surface", "is not known", value=repr(surface), allowed=", ".join(SURFACES))
+        if "time" not in weather.dims:
+            faults.add("weather", "has no dimension time", mend="read it with read_weather")
+        else:
+            time_axis(weather["time"], faults)
+        if least_wind is not None:
+            low, high = VARIABLES["wind"].hard
+            single = isinstance(least_wind, int | float | np.number) and not isinstance(least_wind, bool)
+            if not single or not (low or 0) <= least_wind <= (high or np.inf):  # NaN is refused with them
+                faults.add(
+                    "least_wind",
+                    "is no wind speed",
+                    value=brief(least_wind),
+                    allowed=f"one number, {VARIABLES['wind'].allowed()}, or None",
+                )
 
 
-def _finish(et: xr.DataArray, surface: Surface, method: str, why: str) -> xr.DataArray:
-    """Put time first, and say what the numbers are."""
-    result = et.transpose("time", ...).astype(np.float64).rename("et_ref")
-    result.attrs = {**attributes("et_ref"), "surface": surface, "method": method, "why": why}
-    return result
+def _check_calibration(calibration: xr.Dataset, weather: xr.Dataset, faults: Faults) -> None:
+    """Note a calibration that is none, or is of other labels than the weather."""
+    mend = "calibrate_hargreaves(weather) makes it"
+    if not isinstance(calibration, xr.Dataset) or not all(name in calibration for name in LINE):
+        value = brief(calibration)
+        faults.add("calibration", f"is no Dataset with {' and '.join(LINE)}", value=value, mend=mend)
+        return
+    lines = calibration[list(LINE)]
+    strange = [str(dim) for dim in lines.dims if dim not in weather.dims]
+    if strange:
+        faults.add(
+            "calibration", "has dimensions that the weather lacks", value=", ".join(strange), mend=mend
+        )
+    labelled({"weather": weather, "calibration": lines}, faults)
+    for name in LINE:
+        if not np.isfinite(lines[name].values).all():
+            faults.add(f"calibration, {name}", "is not a finite number everywhere", mend=mend)
+
+
+def _codes(found: xr.Dataset, plan: Plan, lazy: bool) -> xr.DataArray:
+    """Give the codes of the methods on the dimensions along which they vary."""
+    if not plan.per_value:
+        code = np.int8(METHODS[plan.methods[0]].code)
+        return xr.DataArray(code, name=CODES, attrs=method_attributes())
+    codes = found["method"].rename(CODES).assign_attrs(method_attributes())
+    if lazy:  # how they vary is not known yet
+        return codes
+    for dim in codes.dims:
+        one = codes.isel({dim: slice(1)}).squeeze(dim, drop=True) if codes.sizes[dim] else codes
+        codes = one if codes.size and bool((codes == one).all()) else codes
+    return codes
+
+
+# ------------------------------------------------------------------ in words
+
+
+def _why(columns: xr.Dataset, found: xr.Dataset, codes: xr.DataArray, task: Task, lazy: bool) -> str:
+    """Say what decided, what was substituted and how many values it touched."""
+    plan = task.plan
+    if plan.methods == ("given",) and not plan.per_value:
+        return f"et_ref is given with the weather for the {plan.surface} surface, and used as it stands"
+    if plan.per_value:
+        head = f"best per day: {_by_method(found, lazy)}"
+    else:
+        head = f"{METHODS[plan.methods[0]].title}, {plan.because}"
+    notes = [*plan.notes, *substitutions(plan)]
+    if "wind" in plan.reads:
+        notes += _wind_notes(columns, codes, task.least_wind, lazy)
+    if "slope" in columns:
+        notes.append("values by Hargreaves calibrated against Penman-Monteith (FAO-56 chapter 3)")
+    if lazy:
+        notes.append(f"negative values set to 0, {_LATER}")
+    elif found.attrs["negative"]:
+        notes.append(f"{_several(found.attrs['negative'], 'negative value')} set to 0")
+    return "; ".join([head, *notes])
+
+
+def _by_method(found: xr.Dataset, lazy: bool) -> str:
+    """Say how many values each method gave."""
+    if lazy:
+        return f"values by method are {_LATER}"
+    codes, counts = np.unique(found["method"].values, return_counts=True)
+    number = dict(zip(codes.tolist(), counts.tolist(), strict=True))
+    parts = [
+        f"{_several(number[method.code], 'value')} by {method.title}"
+        for method in METHODS.values()
+        if method.code in number
+    ]
+    if NONE in number:
+        parts.append(f"{_several(number[NONE], 'value')} by none")
+    return ", ".join(parts)
+
+
+def _wind_notes(columns: xr.Dataset, codes: xr.DataArray, least: float | None, lazy: bool) -> list[str]:
+    """Say what became of slow wind."""
+    limit = LEAST_WIND if least is None else least
+    if lazy:
+        return [] if least is None else [f"wind below {limit:g} m s-1 raised to it, {_LATER}"]
+    low = count_low(columns, limit, codes)
+    if not low:
+        return []
+    values = f"{_several(low, 'value')} of wind below {limit:g} m s-1"
+    if least is None:
+        return [f"{values} used as they stand; FAO-56 suggests at least {limit:g} m s-1"]
+    return [f"{values} raised to it"]
+
+
+def _several(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
