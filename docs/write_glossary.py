@@ -24,6 +24,8 @@ before the first day. In a CSV or DataFrame the unit stands at the end of the na
 
 KINDS = {
     "weather": "Weather",
+    "step": "Weather of a step shorter than a day",
+    "origin": "Where the weather of a day comes from (codes; `flag_meanings` says them in words)",
     "flux": "Water that moved in a day",
     "state": "State at the end of a day",
     "coefficient": "Coefficients of a day",

@@ -219,13 +219,18 @@ def complete(data: xr.DataArray, faults: Faults, what: str) -> None:
     bad = np.isnan(np.asarray(data.values))
     if bad.any():
         where, _, count = first(data, bad)
+        way = (
+            "say what fell, fill_weather(weather, rain=...)"
+            if what == "rain"
+            else "fill the gap, fill_weather"
+        )
         faults.add(
             what,
             "has no value",
             where=where,
             value="NaN",
             count=count,
-            mend='fill the gap, or simulate with missing="propagate", which leaves NaN from that day on',
+            mend=f'{way}; or simulate with missing="propagate", which leaves NaN from that day on',
         )
 
 

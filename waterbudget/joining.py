@@ -201,8 +201,29 @@ def _joined_sources(values: Sequence[Any], labels: Sequence[str], dim: str) -> d
     return result
 
 
+def _with_same_flags(values: list[xr.Dataset]) -> list[xr.Dataset]:
+    """Give each the flags that any of them has; where a Dataset has none its values are as given, code 0."""
+    flags = {
+        str(name): value[name].attrs
+        for value in values
+        for name in value.data_vars
+        if str(name).endswith("_flag") and "flag_values" in value[name].attrs
+    }
+    return [
+        value.assign(
+            {
+                name: (value[stem].dims, np.zeros(value[stem].shape, dtype=np.int8), attrs)
+                for name, attrs in flags.items()
+                if name not in value and (stem := name.removesuffix("_flag")) in value
+            }
+        )
+        for value in values
+    ]
+
+
 def _concat_weather(values: list[xr.Dataset], index: pd.Index[Any]) -> xr.Dataset:
     """Join weather Datasets that have the same days and the same variables."""
+    values = _with_same_flags(values)
     names = [set(value.data_vars) for value in values]
     with collect() as faults:
         if any(name != names[0] for name in names[1:]):

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Literal, NamedTuple
 
-Kind = Literal["weather", "step", "flux", "state", "coefficient", "parameter"]
+Kind = Literal["weather", "step", "origin", "flux", "state", "coefficient", "parameter"]
 
 
 class Variable(NamedTuple):
@@ -78,6 +78,14 @@ _TABLE = (
     Variable("elevation", "m", "height above sea level", "parameter", "height_above_mean_sea_level",
              (-450, 6000), (-100, 3500)),
     Variable("wind_height", "m", "height of the anemometer over the ground", "parameter", "", (0.1, 200), (1, 10), above=True),
+    # ------------------------------------- where the weather of a day comes from: codes, in words in their attributes
+    Variable("et_ref_method", "1", "method by which reference evapotranspiration was worked out", "origin"),
+    Variable("et_ref_flag", "1", "where a given reference evapotranspiration comes from", "origin"),
+    Variable("temperature_flag", "1", "where the temperature behind reference evapotranspiration comes from", "origin"),
+    Variable("humidity_flag", "1", "where the humidity behind reference evapotranspiration comes from", "origin"),
+    Variable("radiation_flag", "1", "where the radiation behind reference evapotranspiration comes from", "origin"),
+    Variable("wind_flag", "1", "where the wind behind reference evapotranspiration comes from", "origin"),
+    Variable("rain_flag", "1", "where the rain comes from", "origin"),
     # ------------------------------------------------------- a day of the balance: fluxes
     Variable("runoff", "mm day-1", "rain that ran off the field", "flux"),
     Variable("irrigation_net", "mm day-1", "irrigation that entered the soil, mean of the field", "flux"),

@@ -15,8 +15,8 @@ import waterbudget as wb
 mpl.use("Agg")
 
 NAMES = {
-    "CatchCans", "Crop", "InputError", "Rotation", "Rule", "Soil", "System", "__version__", "check_weather", "compare", "concat", "events", "explain", "find_faults",
-    "handbook", "leaching_balance", "leaching_calendar", "ledger", "losses", "observed_depletion", "peak_need", "performance", "plan_leaching", "plot_comparison", "plot_season", "read_weather", "reference_et", "relative_yield", "run_farm", "salt_ledger",
+    "CatchCans", "Crop", "InputError", "Rotation", "Rule", "Soil", "System", "SubDaily", "TableLayout", "__version__", "calibrate_hargreaves", "check_weather", "compare", "concat", "events", "explain", "fill_weather", "find_faults", "fit_stations",
+    "handbook", "leaching_balance", "leaching_calendar", "ledger", "losses", "observed_depletion", "outlook", "peak_need", "performance", "plan_leaching", "plot_comparison", "plot_season", "read_weather", "reference_et", "relative_yield", "run_farm", "salt_ledger",
     "simulate", "summarize_comparison", "week_ahead",
 }  # fmt: skip
 DAYS = pd.date_range("2024-05-01", periods=90, name="time")

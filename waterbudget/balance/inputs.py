@@ -28,6 +28,7 @@ class Inputs(NamedTuple):
     made: Made
     et_ref: xr.DataArray
     rain: xr.DataArray
+    origins: dict[str, xr.DataArray]  # methods and flags of the weather, by the names of the result
     runoff: xr.DataArray | None
     crop: Crop | Rotation
     soil: Soil

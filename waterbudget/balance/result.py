@@ -19,10 +19,15 @@ from waterbudget.balance.layout import Cells
 from waterbudget.balance.rule import NUMBERS as RULE_NUMBERS
 from waterbudget.balance.supply import fractions_of
 from waterbudget.system.losses import LINKS, lost
-from waterbudget.variables import attributes
+from waterbudget.variables import VARIABLES, attributes
 from waterbudget.version import __version__
+from waterbudget.weather.flags import GIVEN, flag_attributes
+from waterbudget.weather.methods import method_attributes
 
 Array = NDArray[np.float64]
+
+ORIGINS = tuple(name for name, variable in VARIABLES.items() if variable.kind == "origin")
+"""Variables that say where the weather of a day comes from."""
 
 CONVENTIONS = (
     "Depths in mm of water over the field. A day: roots grow; the morning's decision; rain and irrigation "
@@ -51,6 +56,8 @@ def assemble(run: Inputs, written: dict[str, Array]) -> xr.Dataset:
     }
     coords: dict[str, Any] = {"time": run.time, **run.cells.coords}
     season = xr.Dataset(variables, coords=coords, attrs=_texts(run, series))
+    for name in ORIGINS:
+        season[name].attrs.update(_code_attributes(name))
     season["et_ref"].attrs.update(
         {name: run.et_ref.attrs[name] for name in ("surface", "method", "why") if name in run.et_ref.attrs}
     )
@@ -83,6 +90,7 @@ def _series(run: Inputs, written: dict[str, Array]) -> dict[str, xr.Variable]:
     series = {
         "et_ref": run.et_ref.transpose("time", ...).variable,
         "rain": rain,
+        **_origins(run),
         "crop_stage": stage.astype(np.int8),
         "degree_days": _variable(days.degree_days),
         "frost_ended": _variable(days.frost_ended),
@@ -112,6 +120,19 @@ def _series(run: Inputs, written: dict[str, Array]) -> dict[str, xr.Variable]:
         for name in (*shown, "irrigation_gross", "application_loss", *losses):
             series[name] = _where(~(gone if "spot" in series[name].dims else of_field), series[name])
     return series
+
+
+def _origins(run: Inputs) -> dict[str, xr.Variable]:
+    """Give the codes of where the weather comes from; one code where it is the same every day."""
+    given = xr.DataArray(np.int8(GIVEN))
+    found = {name: run.origins.get(name, given).variable.astype(np.int8).compute() for name in ORIGINS}
+    return {name: codes.transpose("time", ...) if codes.ndim else codes for name, codes in found.items()}
+
+
+def _code_attributes(name: str) -> dict[str, Any]:
+    """Say what the codes of an origin mean, beside what every variable says."""
+    meanings = method_attributes() if name == "et_ref_method" else flag_attributes(name)
+    return {key: meanings[key] for key in ("flag_values", "flag_meanings")}
 
 
 def _variable(value: Any) -> xr.Variable:

@@ -25,8 +25,8 @@ from waterbudget.errors import Faults, InputError, collect
 from waterbudget.soil import Soil, store
 from waterbudget.system import Delivery, System, deliver
 from waterbudget.variables import VARIABLES
-from waterbudget.weather import reference_et
-from waterbudget.weather.reference import inputs_of
+from waterbudget.weather.flags import flag_name, flags_of
+from waterbudget.weather.reference import evaluate, inputs_of
 
 
 def simulate(
@@ -138,7 +138,7 @@ def simulate(
         share = number(et_share_before_percolation, "et_share_before_percolation", faults)
         series = _series(weather, crop, missing, faults) if isinstance(weather, xr.Dataset) else None
     assert series is not None  # or a fault was raised
-    time, et_ref, rain = series
+    time, et_ref, rain, origins = series
     storage = store(soil)
     with collect() as faults:
         delivery = meet_intake(deliver(system), storage, faults)
@@ -210,6 +210,7 @@ def simulate(
         made=made,
         et_ref=et_ref,
         rain=rain,
+        origins=origins,
         runoff=runoff,
         crop=crop,
         soil=soil,
@@ -343,8 +344,8 @@ def _check_kinds(weather: Any, crop: Any, soil: Any, system: Any, rule: Any, fau
 
 def _series(
     weather: xr.Dataset, crop: Any, missing: str, faults: Faults
-) -> tuple[pd.DatetimeIndex, xr.DataArray, xr.DataArray] | None:
-    """Take days, reference evapotranspiration (given, or worked out for the crop's basis) and rain."""
+) -> tuple[pd.DatetimeIndex, xr.DataArray, xr.DataArray, dict[str, xr.DataArray]] | None:
+    """Take days, reference evapotranspiration (given, or worked out for the crop's basis), rain, origins."""
     if "time" not in weather.dims:
         return None
     time_axis(weather["time"], faults)
@@ -356,11 +357,14 @@ def _series(
         return None
     basis = (crop.crops[0] if isinstance(crop, Rotation) else crop).basis
     try:
-        et_ref = reference_et(weather, surface=basis).reset_coords(drop=True)
+        reference = evaluate(weather, surface=basis)
     except InputError as error:
         faults.extend(error.faults)
         return None
-    rain = weather["rain"].reset_coords(drop=True)
+    et_ref = reference.et.reset_coords(drop=True).compute()
+    rain = weather["rain"].reset_coords(drop=True).compute()
+    origins = {flag_name(group): flags for group, flags in reference.flags.items()}
+    origins |= {"et_ref_method": reference.method, "rain_flag": flags_of(weather, "rain")}
     for name, values in (("et_ref", et_ref), ("rain", rain)):
         unit = values.attrs.get("units", VARIABLES[name].unit)
         if unit != VARIABLES[name].unit:
@@ -378,7 +382,7 @@ def _series(
         if not faults:  # the method itself may give no value, for example in the polar night
             complete(et_ref, faults, "et_ref")
     # Copies, so that a result never shares memory with the weather it came from.
-    return pd.DatetimeIndex(weather["time"].values), et_ref.copy(), rain.copy()
+    return pd.DatetimeIndex(weather["time"].values), et_ref.copy(), rain.copy(), origins
 
 
 def _record(

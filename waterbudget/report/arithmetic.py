@@ -47,8 +47,8 @@ def set_down_inputs(sheet: Sheet, day: Mapping[str, float], sources: Mapping[str
     sheet.part("What the day brings, and what the field is")
     basal = not math.isnan(day["kcb"])
     curve = f"basal: curve, {FAO}66" if basal else f"single: curve, {FAO}66"
-    sheet.given("et_ref", day["et_ref"], "mm", sources.get("et_ref", "weather"))
-    sheet.given("rain", day["rain"], "mm", "weather")
+    sheet.given("et_ref", day["et_ref"], "mm", sources["et_ref"])
+    sheet.given("rain", day["rain"], "mm", sources["rain"])
     sheet.given("crop_stage", day["crop_stage"], "1", "0 bare soil, 1 initial, 2 development, 3 mid, 4 late")
     sheet.given("coefficient", day["kcb"] if basal else day["kc"], "1", curve)
     sheet.given("kc_max", day["kc_max"], "1", f"{FAO}72")

@@ -24,7 +24,11 @@ from waterbudget.report.frames import DAILY_COLUMNS, check_season, label_dims, l
 from waterbudget.report.shedding import set_down_runoff
 from waterbudget.report.sheet import Explanation, Sheet
 from waterbudget.system.losses import LINKS
+from waterbudget.variables import VARIABLES
+from waterbudget.weather import flags
+from waterbudget.weather.methods import title_of
 
+_ORIGINS = tuple(name for name, variable in VARIABLES.items() if variable.kind == "origin")
 _STATE = (*State._fields, "days_since_irrigation")
 _PARAMETERS = (
     "available_water",
@@ -73,7 +77,7 @@ _PARAMETERS = (
     "max_depth",
     "min_interval",
 )
-_NEEDED = (*DAILY_COLUMNS, *_PARAMETERS, "last_date", *(f"initial_{name}" for name in _STATE))
+_NEEDED = (*DAILY_COLUMNS, *_PARAMETERS, *_ORIGINS, "last_date", *(f"initial_{name}" for name in _STATE))
 
 
 def explain(season: xr.Dataset, date: Any, at: Mapping[str, object] | None = None) -> Explanation:
@@ -124,7 +128,7 @@ def explain(season: xr.Dataset, date: Any, at: Mapping[str, object] | None = Non
     alone = {str(name): str(value.item()) for name, value in cell.coords.items() if value.ndim == 0}
     numbers = cell["crop_number"].to_numpy()
     turn = int(numbers[: number + 1].max(initial=1))  # bare soil belongs to the crop before it
-    sources = _sources(season, alone | labels, turn)
+    sources = _sources(season, alone | labels, turn) | _origins(cell, number)
     where = ", ".join((today, *(f"{dim} {label}" for dim, label in labels.items())))
     with collect() as faults:
         sheet = Sheet(own, faults, where)
@@ -330,6 +334,24 @@ def _sources(season: xr.Dataset, labels: Mapping[str, str], turn: int) -> dict[s
         for title, group in groups.items()
         if title not in others
         for name, source in group.items()
+    }
+
+
+def _origins(cell: xr.Dataset, number: int) -> dict[str, str]:
+    """Say of the day's weather how it was worked out, and what of it was estimated."""
+    codes = {
+        name: int(cell[name].isel(time=number) if "time" in cell[name].dims else cell[name])
+        for name in _ORIGINS
+    }
+    parts = [
+        f"{name.removesuffix('_flag')}: {flags.text_of(code)}"
+        for name, code in codes.items()
+        if name not in ("et_ref_method", "rain_flag") and code != flags.GIVEN
+    ]
+    rain = codes["rain_flag"]
+    return {
+        "et_ref": "; ".join([title_of(codes["et_ref_method"]), *parts]),
+        "rain": "weather" if rain == flags.GIVEN else f"weather: {flags.text_of(rain)}",
     }
 
 

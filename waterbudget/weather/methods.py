@@ -101,6 +101,11 @@ PRIESTLEY_TAYLOR_ALPHA = 1.26
 """Evaporation of a wet surface over its radiation term [-], Priestley and Taylor (1972)."""
 
 
+def title_of(code: int) -> str:
+    """Name the method of a code for people."""
+    return next((method.title for method in METHODS.values() if method.code == code), "no method")
+
+
 def method_attributes() -> dict[str, object]:
     """Give the attributes of ``et_ref_method``, as the CF conventions name them."""
     meanings = {NONE: "none"} | {method.code: method.name.replace("-", "_") for method in METHODS.values()}

@@ -15,6 +15,7 @@ from waterbudget.checks import labelled, time_axis
 from waterbudget.errors import Faults, brief, collect
 from waterbudget.variables import VARIABLES, attributes
 from waterbudget.weather.choice import (
+    GROUPS,
     LEAST_WIND,
     Plan,
     check_columns,
@@ -24,7 +25,7 @@ from waterbudget.weather.choice import (
     substitutions,
 )
 from waterbudget.weather.evaluation import Task, count_low, evaluate_later, evaluate_now, is_lazy
-from waterbudget.weather.flags import flag_attributes, flag_name
+from waterbudget.weather.flags import GIVEN, code_of, flag_attributes, flag_name, flags_of
 from waterbudget.weather.methods import (
     ASKED,
     METHODS,
@@ -174,6 +175,8 @@ def evaluate(
     if calibration is not None and "hargreaves" in plan.methods:
         columns = columns.assign({name: calibration[name].reset_coords(drop=True) for name in LINE})
     task = Task(plan, least_wind, flagged_groups(weather, plan))
+    # An et_ref that was worked out before, from the same weather, still knows by which method.
+    worked_out = plan.methods == ("given",) and not plan.per_value and CODES in weather.variables
     found = evaluate_later(columns, task) if lazy else evaluate_now(columns, task)
 
     coords = {
@@ -183,6 +186,8 @@ def evaluate(
     }
     found = found.assign_coords(coords)
     codes = _codes(found, plan, lazy)
+    if worked_out:
+        codes = weather[CODES].drop_vars(CODES, errors="ignore").reset_coords(drop=True)
     et = found["et_ref"].assign_coords({CODES: codes.variable})
     et.attrs = {
         **attributes("et_ref"),
@@ -195,7 +200,41 @@ def evaluate(
         for group in task.groups
         if lazy or bool(found[flag_name(group)].any())
     }
+    if worked_out:
+        flags |= flags_behind(weather, codes)
     return Reference(et, codes, flags)
+
+
+def flags_behind(weather: xr.Dataset, codes: xr.DataArray) -> dict[str, xr.DataArray]:
+    """Give the flags of what the method of each value reads, of the columns that the weather has.
+
+    Parameters
+    ----------
+    weather : Dataset
+    codes : DataArray of int8
+        Code of the method that gave each value.
+
+    Returns
+    -------
+    dict of str to DataArray of int8
+        As in `Reference`.
+    """
+    found = {}
+    for group, columns in GROUPS.items():
+        reading = [method.code for method in METHODS.values() if group in method.reads]
+        flags: xr.DataArray | None = None
+        for name in reversed([name for name in columns if name in weather]):
+            own = flags_of(weather, name).reset_coords(drop=True)
+            if name == "sunshine":
+                own = own.where(own != GIVEN, code_of("from_sunshine"))
+            # The columns of temperature are read together, of the others the first that has a value.
+            read = own != GIVEN if group == "temperature" else weather[name].notnull().reset_coords(drop=True)
+            flags = own if flags is None else own.where(read, flags)
+        if flags is not None:
+            flags = flags.where(codes.isin(reading), GIVEN).astype(np.int8)
+            if bool(flags.any()):
+                found[group] = flags.assign_attrs(flag_attributes(group))
+    return found
 
 
 def inputs_of(weather: xr.Dataset, surface: Surface = "short", method: Method = "auto") -> tuple[str, ...]:
@@ -288,7 +327,9 @@ def _why(columns: xr.Dataset, found: xr.Dataset, codes: xr.DataArray, task: Task
     """Say what decided, what was substituted and how many values it touched."""
     plan = task.plan
     if plan.methods == ("given",) and not plan.per_value:
-        return f"et_ref is given with the weather for the {plan.surface} surface, and used as it stands"
+        how = columns["et_ref"].attrs.get("why", "")
+        text = f"et_ref is given with the weather for the {plan.surface} surface, and used as it stands"
+        return f"{text}: {how}" if how and how != text else text
     if plan.per_value:
         head = f"best per day: {_by_method(found, lazy)}"
     else:
