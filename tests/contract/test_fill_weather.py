@@ -298,6 +298,16 @@ def test_estimates_never_contradict_the_day() -> None:
     assert "1 not taken, outside their range or against another value of the day" in filled.attrs["filling"]
 
 
+def test_damp_air_is_limited_to_saturation_and_counted() -> None:
+    damp = weather(120, rhmax=99.0 + np.arange(120) % 2)
+    north = damp.assign(rhmax=(damp["rhmax"] - 1.0).assign_attrs(damp["rhmax"].attrs))
+    north["rhmax"][50] = 99.7  # by the line 100.7 %
+    filled = fill_weather(without(damp, "rhmax", slice(45, 55)), regression=north)
+    assert float(filled["rhmax"][50]) == 100.0
+    assert "rhmax: 10 values" in filled.attrs["filling"]
+    assert "1 limited to saturation, 100 %" in filled.attrs["filling"]
+
+
 def test_what_was_filled_is_told_in_order_and_kept_over_calls() -> None:
     gap = without(weather(), "wind", [3, 4, 5, 6, 7])
     first = fill_weather(gap, interpolate=2)

@@ -104,7 +104,8 @@ def fill_weather(
     Dataset
         Weather with a variable ``<name>_flag`` for each that was filled. ``attrs["filling"]`` is a
         JSON list of what was done, with the fits, and of what could not be. Values that would contradict
-        others of their day (tmin above tmax) or leave their range are not filled.
+        others of their day (tmin above tmax) or leave their range are not filled; relative humidity is
+        limited to 100 %, which the list counts.
 
     Raises
     ------

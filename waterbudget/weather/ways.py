@@ -22,6 +22,9 @@ ESTIMATED = ("tmin", "tmax", *HUMIDITY, "pressure", "wind", "solar", "sunshine")
 """What may be interpolated, or taken from another station or the record's own season: never rain."""
 
 _PAIRS = (("tmin", "tmax"), ("rhmin", "rhmean"), ("rhmean", "rhmax"), ("rhmin", "rhmax"))
+_RELATIVE = ("rhmin", "rhmean", "rhmax")
+_SATURATION = 100.0  # %: a line or a season goes a little beyond it where the air is damp
+
 _SHOWN = 8
 """Fits that a text writes out one by one."""
 
@@ -54,9 +57,9 @@ def put(weather: xr.Dataset, estimate: Estimate) -> tuple[xr.Dataset, str]:
     -------
     Dataset
         A new one. An estimate that would leave its range, or contradict another value of its day, is not
-        taken.
+        taken; relative humidity is limited to saturation.
     str
-        How many values were filled and how; how many are still missing.
+        How many values were filled and how; how many were limited or not taken, and are still missing.
     """
     name = estimate.name
     if name in weather:
@@ -68,6 +71,8 @@ def put(weather: xr.Dataset, estimate: Estimate) -> tuple[xr.Dataset, str]:
     low, high = VARIABLES[name].hard
     new = estimate.values.broadcast_like(old).transpose(*old.dims)
     wanted = old.isnull() & new.notnull()
+    limited = wanted & (new > _SATURATION) if name in _RELATIVE else xr.zeros_like(wanted)
+    new = new.where(~limited, _SATURATION)
     taken = wanted
     if low is not None:
         taken = taken & (new >= low)
@@ -82,6 +87,8 @@ def put(weather: xr.Dataset, estimate: Estimate) -> tuple[xr.Dataset, str]:
     count, refused = int(taken.sum()), int((wanted & ~taken).sum())
     left = int(filled.isnull().sum())
     text = f"{name}: {count} values {estimate.how}"
+    if limited.any():
+        text += f"; {int(limited.sum())} limited to saturation, {_SATURATION:g} %"
     if refused:
         text += f"; {refused} not taken, outside their range or against another value of the day"
     text += f"; {left} still missing"
