@@ -66,7 +66,7 @@ _TABLE = (
     Variable("pressure", "kPa", "atmospheric pressure", "weather", "surface_air_pressure", (30, 110), (60, 106)),
     Variable("wind", "m s-1", "mean wind speed at 2 m", "weather", "wind_speed", (0, 75), (0.5, 15)),
     Variable("solar", "MJ m-2 day-1", "incoming solar radiation", "weather", "", (0, 50), (0, 36)),
-    Variable("sunshine", "h", "hours of bright sunshine", "weather", "duration_of_sunshine", (0, 24), (0, 18)),
+    Variable("sunshine", "h", "hours of bright sunshine", "weather", "duration_of_sunshine", (0, 24), (0, 24)),
     Variable("rain", "mm day-1", "rain", "weather", "lwe_precipitation_rate", (0, 2000), (0, 150)),
     Variable("rain_intensity", "mm h-1", "mean intensity of the day's rain while it fell", "weather", "", (0, 1000), (0.1, 100)),
     Variable("et_ref", "mm day-1", "reference evapotranspiration", "weather",

@@ -28,7 +28,7 @@ def exchanged(stamps: pd.DatetimeIndex) -> npt.NDArray[np.datetime64]:
     month, day = months - years, days - months  # both counted from 0
     other = (years.astype("datetime64[M]") + day.astype(np.int64)).astype("datetime64[D]")
     other = other + month.astype(np.int64) + (stamps.values - days)
-    few = ~stamps.isna() & (day < np.timedelta64(_MONTHS, "D"))
+    few = ~np.isnat(stamps.values) & (day < np.timedelta64(_MONTHS, "D"))
     return np.where(few, other, stamps.values).astype(stamps.values.dtype)
 
 
@@ -49,7 +49,7 @@ def exchanged_days(stamps: pd.DatetimeIndex) -> pd.DatetimeIndex | None:
         The axis put right, where it is out of order as it stands, and sorted, unique and of one step with
         day and month exchanged. None for every other axis.
     """
-    if stamps.size < 2 or stamps.tz is not None or bool(stamps.isna().any()):
+    if stamps.size < 2 or stamps.tz is not None or bool(np.isnat(stamps.values).any()):
         return None
     if bool(stamps.is_monotonic_increasing):
         return None

@@ -93,8 +93,8 @@ def check_weather(weather: xr.Dataset) -> pd.DataFrame:
         that may be exchanged), ``station`` (its label; other labelled dimensions are named; empty
         where there is none), ``first_date``, ``last_date``, ``days``, ``value`` (the worst of the
         run, in canonical units, or the figure that `why` speaks of; NaN for a gap) and ``why``. A
-        doubt that comes up in more than 5 runs of a calendar year is one row, with the days in
-        doubt counted in ``days`` and the number of runs in ``why``. Without a doubt it has no rows.
+        doubt that comes up in more than 5 runs of a calendar year is one row, whose ``days``
+        are those in doubt, and whose `why` says so. Without a doubt it has no rows.
 
     Raises
     ------
@@ -157,6 +157,6 @@ def _doubts(weather: xr.Dataset) -> Iterator[Doubt]:
     sun = sun_of(weather)
     clear = clearness(weather, sun)
     yield from single_day_doubts(weather, sun)
-    yield from series_doubts(weather, clear)
+    yield from series_doubts(weather, sun, clear)
     yield from sensor_doubts(weather, sun, clear)
     yield from magnitude_doubts(weather, sun, clear)

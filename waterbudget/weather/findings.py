@@ -7,7 +7,7 @@ value: it is passed over, and no figure comes of nothing but NaN.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -21,8 +21,8 @@ Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 Row = tuple[object, ...]
 
-# More runs than this of one doubt, at one station and in one year, are one row: nobody reads a hundred calm days
-# one by one (common practice, no source).
+# More runs than this of one doubt, at one station and in one year, are one row: nobody reads a hundred
+# calm days one by one (common practice, no source).
 _MOST_RUNS = 5
 
 _WORST: dict[str, Callable[[Floats], float]] = {
@@ -35,8 +35,8 @@ _WORST: dict[str, Callable[[Floats], float]] = {
 class Doubt(NamedTuple):
     """Days that are hard to believe, before they are gathered into runs.
 
-    ``shown`` is the number to show for them, where it is not the variable's own value. With ``separate`` a run
-    also ends where that number changes.
+    ``shown`` is the number to show for them, where it is not the variable's own value. With ``separate`` a
+    run also ends where that number changes.
     """
 
     variable: str
@@ -62,7 +62,7 @@ def over_time(function: Callable[..., npt.NDArray[np.generic]], *arrays: xr.Data
     """Apply a function of arrays whose last axis is time, and that gives such an array back."""
     result: xr.DataArray = xr.apply_ufunc(
         function,
-        *xr.broadcast(*arrays),
+        *(xr.broadcast(*arrays) if len(arrays) > 1 else arrays),
         input_core_dims=[["time"]] * len(arrays),
         output_core_dims=[["time"]],
     )
@@ -71,17 +71,18 @@ def over_time(function: Callable[..., npt.NDArray[np.generic]], *arrays: xr.Data
 
 def rows(weather: xr.Dataset, doubt: Doubt) -> Iterator[Row]:
     """Gather one doubt into rows, label by label: one for each run of days, or for a year of many runs."""
+    if not doubt.days.values.any():
+        return
     data = weather[doubt.variable] if doubt.shown is None else doubt.shown
     data, days = xr.broadcast(data, doubt.days)
     labels = [dim for dim in data.dims if dim != "time"]
     values, marks = (array.transpose(*labels, "time").values for array in (data, days))
-    if not marks.any():
-        return
-    shape, time = values.shape[:-1], data.indexes["time"]
+    shape, time = values.shape[:-1], pd.DatetimeIndex(data.indexes["time"])
+    years = time.year.tolist()
     values, marks = values.reshape(-1, time.size), marks.reshape(-1, time.size)
     series, starts, stops = _runs(marks, values if doubt.separate else None)
     found = zip(series.tolist(), starts.tolist(), stops.tolist(), strict=True)
-    for (one, _), group in groupby(found, lambda run: (run[0], time[run[1]].year)):
+    for (one, _), group in groupby(found, lambda run: (run[0], years[run[1]])):
         at = zip(labels, np.unravel_index(one, shape), strict=True) if labels else ()
         place = _label({str(dim): data.indexes[dim][int(i)] for dim, i in at})
         for runs, why in _rows_of_year([(start, stop) for _, start, stop in group], doubt.why):
@@ -92,7 +93,7 @@ def rows(weather: xr.Dataset, doubt: Doubt) -> Iterator[Row]:
 
 def _rows_of_year(runs: list[tuple[int, int]], why: str) -> list[tuple[list[tuple[int, int]], str]]:
     if len(runs) > _MOST_RUNS:
-        return [(runs, f"{why}; {len(runs)} times this year")]
+        return [(runs, f"{why}; more than {_MOST_RUNS} times this year")]
     return [([run], why) for run in runs]
 
 
@@ -120,7 +121,8 @@ def run_totals(begins: Bools, counted: Bools) -> npt.NDArray[np.int64]:
     begins = begins.copy()
     begins[..., 0] = True
     run = np.cumsum(begins.ravel()) - 1
-    return np.bincount(run, weights=counted.ravel()).astype(np.int64)[run].reshape(begins.shape)
+    totals: npt.NDArray[np.int64] = np.bincount(run, weights=counted.ravel()).astype(np.int64)
+    return np.asarray(totals[run].reshape(begins.shape))
 
 
 def long_runs(marks: Bools, least: int, counted: Bools | None = None) -> Bools:
@@ -177,4 +179,4 @@ def by_month(time: pd.DatetimeIndex) -> list[slice]:
 
 def _groups(keys: npt.NDArray[np.generic]) -> list[slice]:
     edges = [0, *(np.flatnonzero(keys[1:] != keys[:-1]) + 1).tolist(), keys.size]
-    return [slice(start, stop) for start, stop in zip(edges[:-1], edges[1:], strict=True)]
+    return [slice(start, stop) for start, stop in pairwise(edges)]

@@ -31,8 +31,8 @@ from waterbudget.weather.magnitudes import CLEAREST, LIKE_KILOWATT_HOURS
 from waterbudget.weather.radiation import solar_from_sunshine
 from waterbudget.weather.sun import LEAST_CLEAR_SKY, Sun
 
-# Radiation. That the clearest days lie at Rso, and that 3 to 5 % off it is worth a calibration, is of FAO-56 Annex 5
-# and ASCE-EWRI 2005 Appendix D; 10 % leaves room for haze and for the coefficients 0.25 and 0.50 of Eq. 36.
+# Radiation. That the clearest days lie at Rso, and that 3 to 5 % off it is worth a calibration, is of FAO-56
+# Annex 5 and ASCE-EWRI 2005 Appendix D; 10 % leaves room for haze and for the coefficients of Eq. 36.
 _LEAST_CLEAREST = 0.90  # of Rs/Rso
 _HALF_YEAR = 183  # values of a calendar year, so that it has clear days at all
 _WHOLE_YEAR = 330  # values of a year that is compared with another: both then have the same seasons
@@ -40,8 +40,8 @@ _LEAST_DRIFT = 0.05  # of Rs/Rso: the clearest days of two sound years are 1 or 
 _SUNSHINE_DAYS = 30
 _SUNSHINE_RATIO = 1.25  # mean Rs by Eq. 35, more or less: local coefficients are within some 15 %
 
-# Humidity. That it nears 100 % at dawn over watered ground is of FAO-56 Annex 5 and ASCE-EWRI 2005 Appendix D; the
-# lengths are common practice, no source.
+# Humidity. That it nears 100 % at dawn over watered ground is of FAO-56 Annex 5 and ASCE-EWRI 2005
+# Appendix D; the lengths are common practice, no source.
 _DAWN = 90.0  # %
 _NEVER_DAYS = 180  # a dry season of five months is common, half a year without one damp dawn is not
 _STUCK = 99.5  # %
@@ -56,6 +56,8 @@ _DRIEST = 1e-3  # kPa; below it a dew point has no meaning
 # Wind (common practice, no source).
 _CALM = 1.0  # m s-1
 _CALM_DAYS = 14
+
+_DOCUMENTS = "(FAO-56 Annex 5, ASCE-EWRI 2005 Appendix D)"
 
 _RELATIVE = ("rhmax", "dewpoint", "vapour_pressure")
 
@@ -82,8 +84,8 @@ def _radiation(clear: xr.DataArray, time: pd.DatetimeIndex) -> Iterator[Doubt]:
     yield judged(
         "solar",
         over_time(partial(_dim_years, years=by_year(time)), clear),
-        f"even the clearest days of the year are dark: {whole} stays below {_LEAST_CLEAREST:g}: dirt, shade or "
-        "calibration (FAO-56 Annex 5, ASCE-EWRI 2005 Appendix D)",
+        f"even the clearest days of the year are dark: {whole} stays below {_LEAST_CLEAREST:g}: dirt, shade "
+        f"or calibration {_DOCUMENTS}",
     )
     yield judged(
         "solar",
@@ -145,8 +147,8 @@ def _dawn(weather: xr.Dataset) -> Iterator[Doubt]:
         yield Doubt(
             name,
             over_time(_never_damp, humidity),
-            f"relative humidity at tmin (the value: its greatest, %) never reaches {_DAWN:g} % in {_NEVER_DAYS} days "
-            "or more, as it does at dawn over watered ground (FAO-56 Annex 5, ASCE-EWRI 2005 Appendix D)",
+            f"relative humidity at tmin (the value: its greatest, %) never reaches {_DAWN:g} % in "
+            f"{_NEVER_DAYS} days or more, as it does at dawn over watered ground {_DOCUMENTS}",
             "greatest",
             humidity.fillna(0.0),
         )
@@ -155,17 +157,17 @@ def _dawn(weather: xr.Dataset) -> Iterator[Doubt]:
         yield Doubt(
             "rhmax",
             stuck,
-            f"at {_STUCK:g} % or above for {_STUCK_DAYS} days or more: wet, or drifted (ASCE-EWRI 2005 Appendix D)",
+            f"at {_STUCK:g} % or above for {_STUCK_DAYS} days or more: a wet sensor, or a drifted one",
         )
     if "tmin" in weather and "dewpoint" in weather:
         below = readings(weather, "tmin") - readings(weather, "dewpoint")
         bound = over_time(_bound, below)
-        why = f"stays as far below tmin as the value says (degC) for {_BOUND_DAYS} days or more: computed from it, not read"
-        yield Doubt("dewpoint", bound, why, shown=below)
+        why = f"stays as far below tmin as the value says (degC) for {_BOUND_DAYS} days or more"
+        yield Doubt("dewpoint", bound, f"{why}: computed from it, not read", shown=below)
 
 
 def _never_damp(humidity: Floats) -> Bools:
-    """Mark long stretches with values on half of their days at least, all of them below that of a damp dawn."""
+    """Mark long stretches with values on half of their days at least, all below that of a damp dawn."""
     valid = ~np.isnan(humidity)
     below = ~np.isnan(spread(np.zeros((*humidity.shape[:-1], 1)), humidity)) & ~(humidity >= _DAWN)
     return long_runs(below, _NEVER_DAYS) & long_runs(below, _NEVER_DAYS // 2, counted=valid)
@@ -183,19 +185,22 @@ def _bound(below: Floats) -> Bools:
 def _dry_air(weather: xr.Dataset, time: pd.DatetimeIndex) -> Iterator[Doubt]:
     """Doubt months of the growing season in which the dew point lies far below tmin."""
     tmin, tmax = readings(weather, "tmin"), readings(weather, "tmax")
+    known: xr.DataArray | None = None
     for name, vapour in _vapour_pressures(weather, tmin, tmax):
         log = np.log(np.maximum(vapour, _DRIEST) / atmosphere.saturation_vapour_pressure(0.0))
         below = tmin - 237.3 * log / (17.27 - log)  # FAO-56 Eq. 11 solved for the temperature
-        figures = over_time(partial(_dry_months, months=by_month(time)), below, (tmin + tmax) / 2)
+        # One kind of humidity a day is enough: `single_days` says where two disagree.
+        judged_here = below if known is None else below.where(~known)
+        known = below.notnull() if known is None else known | below.notnull()
+        figures = over_time(partial(_dry_months, months=by_month(time)), judged_here, (tmin + tmax) / 2)
         yield Doubt(
             name,
             figures.notnull(),
-            f"mean tmin - dew point of the month (the value: its greatest, degC) is above {_DRY_AIR:g} degC in the "
-            "growing season: the station may stand over dry ground (FAO-56 Annex 6)",
+            f"mean tmin - dew point of the month (the value: its greatest, degC) is above {_DRY_AIR:g} degC "
+            "in the growing season: the station may stand over dry ground (FAO-56 Annex 6)",
             "greatest",
             figures,
         )
-        return  # one kind of humidity is enough: `single_days` says where two disagree
 
 
 def _vapour_pressures(

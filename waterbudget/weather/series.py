@@ -30,11 +30,13 @@ from waterbudget.weather.findings import (
     run_totals,
     spread,
 )
+from waterbudget.weather.sun import Sun
 
 # Values that weather itself may repeat for days: dry, dark, overcast, saturated, without demand.
 _MAY_REPEAT = {"rain": 0.0, "sunshine": 0.0, "solar": 0.0, "rhmax": 100.0, "et_ref": 0.0}
 
 # Common practice, no source, all of what follows.
+_CLOUDLESS = 0.5  # h below the longest possible sunshine: a spell without cloud repeats itself
 _REPEATED_DAYS = 5
 _REPEATS_BY_CHANCE = 0.05  # runs that rounding alone may make in a record; more of them need longer runs
 _MOST_TIES = 0.9
@@ -42,13 +44,13 @@ _LEAST_TIES = 1e-6
 _BLOCKS_BY_CHANCE = 1e-3
 _DRY_DAYS = 90
 
-# A spike is so many times the record's own scatter of changes from day to day, and so much at least. Sound records
-# that were looked at (three open, two drawn) have up to 4 times and 9 degC, but for wind, which has 9 times.
+# A spike is so many times the record's own scatter of changes from day to day, and so much at least. Sound
+# records that were looked at (three open, two drawn) have up to 4 times for temperature and 9 for wind.
 _SPIKES = {
     "tmin": (5.0, 8.0),
     "tmax": (5.0, 8.0),
     "dewpoint": (5.0, 10.0),
-    "vapour_pressure": (6.0, 0.6),
+    "vapour_pressure": (8.0, 1.0),
     "pressure": (6.0, 2.5),
     "wind": (8.0, 6.0),
 }
@@ -66,26 +68,29 @@ _LEAST_GAIN = 0.2  # a sound record loses, one of exchanged dates gains a third 
 _STILL = 1e-6  # degC
 
 
-def series_doubts(weather: xr.Dataset, clear: xr.DataArray | None) -> Iterator[Doubt]:
+def series_doubts(weather: xr.Dataset, sun: Sun | None, clear: xr.DataArray | None) -> Iterator[Doubt]:
     """Find doubts about the order of days; `clear` is the solar radiation over that under a clear sky."""
     for name in map(str, weather.data_vars):
         if name in VARIABLES:
             values = readings(weather, name)
-            stuck = over_time(partial(_repeated, may_repeat=_MAY_REPEAT.get(name, np.nan)), values)
+            varies = values
+            if name == "sunshine" and sun is not None:
+                varies = values.where(values < sun.daylight - _CLOUDLESS)
+            stuck = over_time(partial(_repeated, may_repeat=_MAY_REPEAT.get(name, np.nan)), varies)
             yield Doubt(name, stuck, "the same value day after day", separate=True)
             if name in _SPIKES:
                 times, least = _SPIKES[name]
                 spike = over_time(partial(_spikes, times=times, least=least), values)
                 unit = VARIABLES[name].unit
-                why = f"far from the days before and after it: {times:g} times the record's scatter, {least:g} {unit} at least"
-                yield Doubt(name, spike, why)
+                why = f"{times:g} times the record's scatter, {least:g} {unit} at least"
+                yield Doubt(name, spike, f"far from the days before and after it: {why}")
     if "rain" in weather:
         dry = over_time(lambda rain: long_runs(rain == 0, _DRY_DAYS), readings(weather, "rain"))
         yield Doubt("rain", dry, "no rain at all in a season")
     if "tmin" in weather and "tmax" in weather:
         back = over_time(_copied, readings(weather, "tmin"), readings(weather, "tmax"))
-        why = f"tmin and tmax of {_REPEATED_DAYS} days or more in a row are those of as many days before as the value says"
-        yield judged("tmin", back, why)
+        why = f"tmin and tmax of {_REPEATED_DAYS} days or more in a row are those of as many days before"
+        yield judged("tmin", back, f"{why} as the value says")
     if "rain" in weather and clear is not None:
         yield from _rain_and_sun(readings(weather, "rain"), clear)
     temperatures = [readings(weather, name) for name in ("tmin", "tmax") if name in weather]
@@ -95,8 +100,8 @@ def series_doubts(weather: xr.Dataset, clear: xr.DataArray | None) -> Iterator[D
         yield judged(
             "time",
             over_time(partial(_calmer_when_exchanged, time=time), total / 2),
-            "day and month may be exchanged where the day is at most 12: exchanged back, temperature changes less from "
-            "day to day, by the value as a fraction",
+            "day and month may be exchanged where the day is at most 12: exchanged back, temperature changes "
+            "less from day to day, by the value as a fraction",
         )
 
 
@@ -112,7 +117,7 @@ def _repeated(values: Floats, may_repeat: float) -> Bools:
     ties = np.clip((outside & tie).sum(axis=-1, keepdims=True) / pairs, _LEAST_TIES, _MOST_TIES)
     days = np.maximum(usable.sum(axis=-1, keepdims=True), 1)
     needed = 1 + np.log(np.minimum(_REPEATS_BY_CHANCE / days, 1)) / np.log(ties)
-    return usable & (length >= np.maximum(_REPEATED_DAYS, np.ceil(needed)))
+    return np.asarray(usable & (length >= np.maximum(_REPEATED_DAYS, np.ceil(needed))))
 
 
 def _copied(tmin: Floats, tmax: Floats) -> Floats:
@@ -166,12 +171,13 @@ def _rain_and_sun(rain: xr.DataArray, clear: xr.DataArray) -> Iterator[Doubt]:
     """Doubt rain whose days are not the dark ones."""
     for ago, day in ((1, "before"), (-1, "after")):
         why = (
-            f"the dark day is the one {day} the rain (Rs/Rso lower by the value): dates of one are shifted by a day, or "
-            "rain is that of the day until the morning reading"
+            f"the dark day is the one {day} the rain (Rs/Rso lower by the value): dates of one are shifted "
+            "by a day, or rain is that of the day until the morning reading"
         )
         yield judged("rain", over_time(partial(_shifted, ago=ago), rain, clear), why)
-    why = "wet days are hardly darker than dry ones (Rs/Rso lower by the value): rain and radiation are not of one place or time"
-    yield judged("rain", over_time(_unrelated, rain, clear), why)
+    why = "wet days are hardly darker than dry ones (Rs/Rso lower by the value)"
+    unrelated = over_time(_unrelated, rain, clear)
+    yield judged("rain", unrelated, f"{why}: rain and radiation are not of one place or time")
 
 
 def _darker(rain: Floats, clear: Floats, ago: int) -> tuple[Floats, Floats]:
@@ -184,7 +190,7 @@ def _darker(rain: Floats, clear: Floats, ago: int) -> tuple[Floats, Floats]:
 
 
 def _shifted(rain: Floats, clear: Floats, ago: int) -> Floats:
-    """Give the fall where the day before (after) the rain is darker than its own, and than that after (before)."""
+    """Give the fall where the day before (after) the rain is darker than its own and that after (before)."""
     (fall, error), (other, _) = _darker(rain, clear, ago), _darker(rain, clear, -ago)
     found = (fall > _SURE * error) & (fall > _LEAST_STEP) & (fall > other)
     return spread(np.where(found, fall, np.nan), rain)

@@ -24,7 +24,10 @@ _DARKEST = 0.05  # of the radiation under a clear sky: a day of thick cloud has 
 _DAYLIGHT_MARGIN = 0.5  # h above the longest possible sunshine, of Eq. 34
 _LEAST_DAYLIGHT = 1.0  # h: shorter days say nothing about sunshine
 _SUNNY, _DULL = 0.8, 0.05  # of the longest possible sunshine
-_DARK, _BRIGHT = 0.4, 0.8  # of the radiation under a clear sky: Eq. 35 gives 0.87 and 0.37 for _SUNNY and _DULL
+_DARK, _BRIGHT = (
+    0.4,
+    0.8,
+)  # of the radiation under a clear sky: Eq. 35 gives 0.87 and 0.37 for _SUNNY and _DULL
 _VAPOUR_APART = 0.25  # of the greater: humidity of one moment and of a mean differ by some 10 %
 _VAPOUR_DAYS = 3  # in a row: on one day a front comes between the moments
 _SATURATED = 100.0  # %: in fog rhmin may equal rhmax
@@ -96,12 +99,12 @@ def _humidity(weather: xr.Dataset) -> Iterator[Doubt]:
             (first, first_text), (second, second_text) = known[one], known[other]
             apart = np.abs(first - second) > _VAPOUR_APART * np.maximum(first, second)
             days = over_time(lambda marks: long_runs(marks, _VAPOUR_DAYS), apart)
-            why = f"the vapour pressures by {first_text} and by {second_text} are more than {_VAPOUR_APART:.0%} apart"
-            yield Doubt(one, days, f"{why} for {_VAPOUR_DAYS} days or more")
+            why = f"more than {_VAPOUR_APART:.0%} apart for {_VAPOUR_DAYS} days or more"
+            yield Doubt(one, days, f"vapour pressures by {first_text} and by {second_text} are {why}")
 
 
 def _sunlight(weather: xr.Dataset, sun: Sun) -> Iterator[Doubt]:
-    """Doubt more sun than the place can have, less than cloud lets through, and sunshine without radiation."""
+    """Doubt more sun than the place can have, less than cloud lets through, and a sun of one kind only."""
     clear, daylight = sun.clear_sky, sun.daylight
     if "solar" in weather and clear is not None:
         solar = weather["solar"]

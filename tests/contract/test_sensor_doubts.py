@@ -1,0 +1,440 @@
+"""Faults of stations put into sound weather, each found by a row of its own; sound weather has none.
+
+The weather is drawn: waves of the year, departures that last for days, rain that comes with cloud. It is sound by
+construction: radiation of clear days is that of a clear sky (FAO-56 Eq. 36 and 37), sunshine is that of Eq. 35.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import pytest
+import xarray as xr
+
+from waterbudget.weather import check_weather, read_weather
+from waterbudget.weather.calendar_faults import exchanged_days
+from waterbudget.weather.flags import with_flags
+from waterbudget.weather.radiation import clear_sky_radiation, daylight_hours, extraterrestrial_radiation
+
+LATITUDE, ELEVATION = 46.2, 120.0
+FIRST, LAST = "2022-01-01", "2024-12-31"
+Array = npt.NDArray[np.float64]
+
+
+def lasting(rng: np.random.Generator, days: int, memory: float) -> Array:
+    """Departures of mean 0 and spread 1 that remember part of the day before."""
+    series = rng.standard_normal(days)
+    for day in range(1, days):
+        series[day] = memory * series[day - 1] + np.sqrt(1 - memory**2) * series[day]
+    return series
+
+
+def saturation(temperature: Array) -> Array:
+    return 0.6108 * np.exp(17.27 * temperature / (temperature + 237.3))
+
+
+def draw(seed: int) -> pd.DataFrame:
+    """Three years of sound weather with every kind of column, rounded as instruments print."""
+    rng = np.random.default_rng(seed)
+    time = pd.date_range(FIRST, LAST, name="time")
+    days, day = time.size, time.dayofyear.to_numpy()
+    summer = 0.5 - 0.5 * np.cos(2 * np.pi * (day - 20) / 365.25)
+    cloud = lasting(rng, days, 0.5)
+    wet = cloud > 0.6
+    clear = np.clip(np.where(wet, 0.35, 0.92) - 0.12 * cloud, 0.12, 1.0) * rng.uniform(0.97, 1.01, days)
+    outside = extraterrestrial_radiation(LATITUDE, day)
+    middle = 1.0 + 20.0 * summer + 3.2 * lasting(rng, days, 0.75)
+    half = 2.0 + 5.0 * clear + 0.4 * rng.standard_normal(days)
+    tmin, tmax = middle - np.maximum(half, 1.0), middle + np.maximum(half, 1.0)
+    dewpoint = tmin - np.clip(1.0 + 0.8 * summer + 0.8 * lasting(rng, days, 0.5), 0.1, None)
+    vapour = saturation(dewpoint)
+    rhmax = np.minimum(100 * vapour / saturation(tmin) + 3 * rng.standard_normal(days), 100)
+    shine = daylight_hours(LATITUDE, day) * np.clip((0.75 * clear - 0.25) / 0.5, 0, 1)
+    table = {
+        "tmin": tmin.round(1),
+        "tmax": tmax.round(1),
+        "dewpoint": dewpoint.round(1),
+        "rhmin": np.minimum(100 * vapour / saturation(tmax), rhmax - 1).round(1),
+        "rhmax": rhmax.round(1),
+        "vapour_pressure": vapour.round(3),
+        "pressure": (99.9 + 0.7 * lasting(rng, days, 0.7)).round(2),
+        "wind": np.exp(0.75 + 0.35 * lasting(rng, days, 0.4)).round(2),
+        "solar": (clear * clear_sky_radiation(outside, ELEVATION)).round(2),
+        "sunshine": shine.round(1),
+        "rain": np.where(wet, 0.2 + rng.gamma(0.9, 9.0, days), 0.0).round(1),
+    }
+    return pd.DataFrame(table, index=time)
+
+
+@functools.cache
+def sound() -> pd.DataFrame:
+    return draw(7)
+
+
+def read(table: pd.DataFrame, latitude: float = LATITUDE, elevation: float = ELEVATION) -> xr.Dataset:
+    return read_weather(table, latitude=latitude, elevation=elevation)
+
+
+def test_sound_weather_gives_an_empty_table() -> None:
+    stations = [read(draw(seed)) for seed in range(4)]
+    together = xr.concat(stations, dim=pd.Index(["a", "b", "c", "d"], name="station"))
+    doubts = check_weather(together)
+    assert doubts.empty, doubts.to_string()
+
+
+def holding(column: str, first: str, last: str, value: float) -> Callable[[pd.DataFrame], object]:
+    def put(table: pd.DataFrame) -> None:
+        table.loc[first:last, column] = value
+
+    return put
+
+
+def times(column: str, first: str, last: str, factor: float) -> Callable[[pd.DataFrame], object]:
+    def put(table: pd.DataFrame) -> None:
+        table.loc[first:last, column] *= factor
+
+    return put
+
+
+def plus(column: str, first: str, last: str, more: float) -> Callable[[pd.DataFrame], object]:
+    def put(table: pd.DataFrame) -> None:
+        table.loc[first:last, column] += more
+
+    return put
+
+
+def equal(column: str, other: str) -> Callable[[pd.DataFrame], object]:
+    def put(table: pd.DataFrame) -> None:
+        table.loc["2023-06-10", column] = table.loc["2023-06-10", other]
+
+    return put
+
+
+def dust(table: pd.DataFrame) -> None:
+    """Dust on a sensor of radiation: 3 % more each year, so that no year is low by itself."""
+    table["solar"] *= np.interp(np.arange(len(table)), [0, len(table)], [1.0, 0.91])
+
+
+def sunny_in_the_dark(table: pd.DataFrame) -> None:
+    table.loc["2023-08-18", ["sunshine", "solar"]] = 13.0, 4.0
+
+
+def dry_sensor(table: pd.DataFrame) -> None:
+    table[["rhmin", "rhmax"]] *= 0.85
+
+
+def dry_ground(table: pd.DataFrame) -> None:
+    table.loc["2023-06-01":"2023-08-31", "dewpoint"] -= 3.0
+    table[["rhmin", "rhmax", "vapour_pressure"]] = np.nan
+
+
+def dry_summer(table: pd.DataFrame) -> None:
+    table.loc["2023-04-30":"2023-09-02", "rain"] = 0.0
+    table.loc[["2023-04-30", "2023-09-02"], "rain"] = 3.0
+
+
+def from_tmin(table: pd.DataFrame) -> None:
+    table.loc["2023-05-01":"2023-05-31", "dewpoint"] = table["tmin"] - 1.0
+
+
+def copied_week(table: pd.DataFrame) -> None:
+    table.loc["2024-03-01":"2024-03-07"] = table.loc["2023-02-10":"2023-02-16"].to_numpy()
+
+
+def rain_of_the_day_before(table: pd.DataFrame) -> None:
+    table["rain"] = table["rain"].shift(1, fill_value=0.0)
+
+
+def rain_of_the_day_after(table: pd.DataFrame) -> None:
+    table["rain"] = table["rain"].shift(-1, fill_value=0.0)
+
+
+def rain_of_elsewhere(table: pd.DataFrame) -> None:
+    table["rain"] = np.roll(table["rain"].to_numpy(), 41)
+
+
+def exchanged_2023(table: pd.DataFrame) -> None:
+    """Values of 1 February stand at 2 January, and so on; the days themselves are in order."""
+    year = table.index[table.index.year == 2023]
+    few = year[year.day <= 12]
+    other = pd.DatetimeIndex([pd.Timestamp(2023, stamp.day, stamp.month) for stamp in few])
+    table.loc[few] = table.loc[other].to_numpy()
+
+
+def only(table: pd.DataFrame, first: str, last: str) -> None:
+    table[(table.index < first) | (table.index > last)] = np.nan
+
+
+def fraction(table: pd.DataFrame) -> None:
+    table[["rhmin", "rhmax"]] /= 100
+
+
+def fahrenheit_winter(table: pd.DataFrame) -> None:
+    only(table, "2022-12-01", "2023-01-31")
+    for column in ("tmin", "tmax", "dewpoint"):
+        table[column] = (table[column] * 1.8 + 32).round(1)
+
+
+def hectopascal_winter(table: pd.DataFrame) -> None:
+    only(table, "2022-12-01", "2023-02-15")
+    table["vapour_pressure"] = np.minimum(table["vapour_pressure"] * 10, 10.0)
+
+
+def watts_winter(table: pd.DataFrame) -> None:
+    only(table, "2022-12-10", "2023-01-20")
+    table["solar"] = np.minimum(table["solar"] / 0.0864, 50.0)
+
+
+# What was put in; variable, first and last date and number of days of its row; a part of why.
+FAULTS: dict[str, tuple[Callable[[pd.DataFrame], object], str, str, str, str]] = {
+    "no value at all": (holding("wind", FIRST, LAST, np.nan), "wind", FIRST, LAST, "no value at all"),
+    "a gap": (holding("tmin", "2023-04-02", "2023-04-05", np.nan), "tmin", "2023-04-02", "2023-04-05", "no value"),
+    "radiation above a clear sky": (holding("solar", "2023-06-10", "2023-06-11", 35.0), "solar", "2023-06-10", "2023-06-11", "above radiation under a clear sky"),
+    "radiation of a dead sensor": (holding("solar", "2023-06-10", "2023-06-20", 0.0), "solar", "2023-06-10", "2023-06-20", "below 5% of radiation"),
+    "a dirty pyranometer in one year": (times("solar", "2023-01-01", "2023-12-31", 0.8), "solar", "2023-01-01", "2023-12-31", "clearest days of the year are dark"),
+    "dust year after year": (dust, "solar", FIRST, LAST, "drift"),
+    "a dry sensor of humidity": (dry_sensor, "rhmax", FIRST, LAST, "never reaches 90 %"),
+    "humidity stuck at 100 %": (holding("rhmax", "2023-07-01", "2023-08-04", 100.0), "rhmax", "2023-07-01", "2023-08-04", "for 28 days or more"),
+    "a summer over dry ground": (dry_ground, "dewpoint", "2023-06-01", "2023-08-31", "over dry ground"),
+    "a dew point made of tmin": (from_tmin, "dewpoint", "2023-05-01", "2023-05-31", "computed from it"),
+    "an anemometer that stands": (holding("wind", "2023-09-01", "2023-09-09", 1.2), "wind", "2023-09-01", "2023-09-09", "same value day after day"),
+    "a calm day": (holding("wind", "2023-09-01", "2023-09-01", 0.4), "wind", "2023-09-01", "2023-09-01", "below 0.5 m s-1"),
+    "a worn bearing": (times("wind", "2023-09-01", "2023-10-15", 0.1), "wind", "2023-09-01", "2023-10-15", "for 14 days or more"),
+    "a week copied": (copied_week, "tmin", "2024-03-01", "2024-03-07", "as many days before"),
+    "a hot day": (plus("tmax", "2023-05-03", "2023-05-03", 22.0), "tmax", "2023-05-03", "2023-05-03", "far from the days before and after"),
+    "a night of frost in summer": (plus("tmin", "2023-07-03", "2023-07-03", -22.0), "tmin", "2023-07-03", "2023-07-03", "far from the days before and after"),
+    "a gust for a mean": (holding("wind", "2023-05-03", "2023-05-03", 14.5), "wind", "2023-05-03", "2023-05-03", "far from the days before and after"),
+    "a jump of pressure": (plus("pressure", "2023-05-03", "2023-05-03", -6.0), "pressure", "2023-05-03", "2023-05-03", "far from the days before and after"),
+    "a jump of humidity": (holding("vapour_pressure", "2023-02-03", "2023-02-03", 3.5), "vapour_pressure", "2023-02-03", "2023-02-03", "far from the days before and after"),
+    "rain a day late": (rain_of_the_day_before, "rain", FIRST, LAST, "the one before the rain"),
+    "rain a day early": (rain_of_the_day_after, "rain", FIRST, LAST, "the one after the rain"),
+    "rain of elsewhere": (rain_of_elsewhere, "rain", FIRST, LAST, "hardly darker"),
+    "day and month exchanged": (exchanged_2023, "time", "2023-01-01", "2023-12-31", "day and month may be exchanged"),
+    "wind in km/h": (times("wind", FIRST, LAST, 3.6), "wind", FIRST, LAST, "like km/h"),
+    "radiation in kWh m-2": (times("solar", FIRST, LAST, 1 / 3.6), "solar", FIRST, LAST, "like kWh m-2"),
+    "radiation in W m-2": (watts_winter, "solar", "2022-12-10", "2023-01-20", "like W m-2"),
+    "rain in inches": (times("rain", FIRST, LAST, 1 / 25.4), "rain", FIRST, LAST, "like inches"),
+    "humidity as a fraction": (fraction, "rhmax", FIRST, LAST, "like a fraction"),
+    "a winter in degF": (fahrenheit_winter, "tmax", "2022-12-01", "2023-01-31", "like degF"),
+    "vapour pressure in hPa": (hectopascal_winter, "vapour_pressure", "2022-12-01", "2023-02-15", "like hPa"),
+    "sunshine longer than the day": (holding("sunshine", "2023-12-10", "2023-12-10", 11.0), "sunshine", "2023-12-10", "2023-12-10", "longer than the day"),
+    "sunshine in the dark": (sunny_in_the_dark, "sunshine", "2023-08-18", "2023-08-18", "contradict each other"),
+    "sunshine and radiation apart": (times("sunshine", FIRST, LAST, 0.3), "solar", FIRST, LAST, "times what sunshine gives"),
+    "a dew point above tmin": (plus("dewpoint", "2023-06-10", "2023-06-10", 6.0), "dewpoint", "2023-06-10", "2023-06-10", "above tmin"),
+    "two kinds of humidity": (times("vapour_pressure", "2023-06-10", "2023-06-16", 0.6), "dewpoint", "2023-06-10", "2023-06-16", "25% apart"),
+    "tmin for tmax": (equal("tmax", "tmin"), "tmin", "2023-06-10", "2023-06-10", "tmin equals tmax"),
+    "rhmin for rhmax": (equal("rhmin", "rhmax"), "rhmin", "2023-06-10", "2023-06-10", "rhmin equals rhmax"),
+    "a summer without rain": (dry_summer, "rain", "2023-05-01", "2023-09-01", "no rain at all"),
+}  # fmt: skip
+
+
+@functools.cache
+def doubts_of_faults() -> pd.DataFrame:
+    """Doubts about a station for each fault, all in one call: what is wrong at one is not seen at another."""
+    stations = []
+    for put, *_ in FAULTS.values():
+        table = sound().copy()
+        put(table)
+        stations.append(read(table))
+    return check_weather(xr.concat(stations, dim=pd.Index(FAULTS, name="station")))
+
+
+def row_of(fault: str) -> Any:
+    """The one row that tells a fault."""
+    _, variable, _, _, why = FAULTS[fault]
+    doubts = doubts_of_faults()
+    doubts = doubts[doubts["station"] == fault]
+    rows = doubts[(doubts["variable"] == variable) & doubts["why"].str.contains(why, regex=False)]
+    assert len(rows) == 1, doubts.to_string()
+    return next(rows.itertuples())
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_each_fault_is_found_by_its_own_row(fault: str) -> None:
+    _, _, first, last, _ = FAULTS[fault]
+    found = row_of(fault)
+    assert (found.first_date, found.last_date) == (pd.Timestamp(first), pd.Timestamp(last))
+    assert found.days == (found.last_date - found.first_date).days + 1
+
+
+def test_doubts_name_the_documents_they_follow() -> None:
+    """Annex 5 of FAO-56 and Appendix D of ASCE-EWRI 2005, where the doubt is one of theirs."""
+    for fault, document in (
+        ("a dirty pyranometer in one year", "(FAO-56 Annex 5, ASCE-EWRI 2005 Appendix D)"),
+        ("a dry sensor of humidity", "(FAO-56 Annex 5, ASCE-EWRI 2005 Appendix D)"),
+        ("dust year after year", "(FAO-56 Annex 5)"),
+        ("a summer over dry ground", "(FAO-56 Annex 6)"),
+        ("a worn bearing", "(ASCE-EWRI 2005 Appendix D)"),
+    ):
+        assert row_of(fault).why.endswith(document)
+
+
+def test_values_say_how_much() -> None:
+    def value(fault: str) -> float:
+        return float(row_of(fault).value)
+
+    assert value("a dirty pyranometer in one year") == pytest.approx(0.8, abs=0.015)
+    assert value("dust year after year") == pytest.approx(
+        0.06, abs=0.015
+    )  # 9 % in three years, first to last mean
+    assert value("a week copied") == (pd.Timestamp("2024-03-01") - pd.Timestamp("2023-02-10")).days
+    assert value("a dew point made of tmin") == pytest.approx(1.0)
+    assert value("a worn bearing") < 0.5
+    assert 3.0 < value("a summer over dry ground") < 6.0
+
+
+def test_short_records_are_not_judged_as_a_whole() -> None:
+    """A wet month is too short for the calendar, for the clearest days and for the units of most columns."""
+    table = sound().loc["2023-05-01":"2023-05-25"].copy()
+    table[["wind", "solar", "rain"]] *= [2.5, 0.85, 1 / 25.4]
+    assert check_weather(read(table)).empty
+
+
+FLAGGED = {
+    "an anemometer that stands": "wind",
+    "a hot day": "tmax",
+    "a week copied": "tmin",
+    "humidity stuck at 100 %": "rhmax",
+    "a dirty pyranometer in one year": "solar",
+    "a dew point made of tmin": "dewpoint",
+    "rain a day late": "rain",
+    "rain in inches": "rain",
+    "day and month exchanged": "tmin",
+}
+
+
+def test_estimated_values_are_not_judged_as_readings() -> None:
+    stations = []
+    for fault in FLAGGED:
+        table = sound().copy()
+        FAULTS[fault][0](table)
+        stations.append(read(table))
+    weather = xr.concat(stations, dim=pd.Index(FLAGGED, name="station"))
+    for name in ("tmin", "tmax", "rhmax", "dewpoint", "wind", "solar", "rain"):
+        weather = with_flags(weather, name, xr.ones_like(weather[name], dtype=bool), "from_neighbour")
+    doubts = check_weather(weather)
+    for fault, variable in FLAGGED.items():
+        here = doubts[(doubts["station"] == fault) & (doubts["variable"] == variable)]
+        assert not here["why"].str.contains(FAULTS[fault][4], regex=False).any(), here.to_string()
+    assert not (doubts["variable"] == "time").any()
+
+
+def test_estimated_values_keep_their_ranges_and_gaps() -> None:
+    table = sound().copy()
+    table.loc["2023-06-10", ["wind", "solar"]] = 0.2, 40.0
+    table.loc["2023-06-12", "rain"] = np.nan
+    weather = read(table)
+    for name in ("wind", "solar", "rain"):
+        weather = with_flags(weather, name, xr.ones_like(weather[name], dtype=bool), "stated")
+    doubts = check_weather(weather)
+    assert doubts["variable"].tolist() == ["wind", "solar", "rain", "solar"]
+    assert not doubts["variable"].str.endswith("_flag").any()
+
+
+def test_the_pole_has_no_doubts_about_its_night() -> None:
+    """At 90 degrees north the sun does not rise for half a year: radiation and sunshine are 0, or nearly."""
+    rng = np.random.default_rng(3)
+    time = pd.date_range("2023-01-01", "2023-12-31", name="time")
+    outside = extraterrestrial_radiation(90.0, time.dayofyear.to_numpy())
+    clear = np.where(rng.random(time.size) < 0.3, 0.5, 0.98) * rng.uniform(0.95, 1.0, time.size)
+    tmin = -15 + 12 * np.sin(2 * np.pi * (time.dayofyear - 110) / 365) + 2 * rng.standard_normal(time.size)
+    table = pd.DataFrame(
+        {
+            "tmin": tmin,
+            "tmax": tmin + 5 + rng.random(time.size),
+            "solar": (clear * clear_sky_radiation(outside, 0.0)).round(2)
+            + 0.4 * rng.random(time.size) * (outside == 0),
+            "sunshine": np.where(outside > 0, 24 * np.clip((0.75 * clear - 0.25) / 0.5, 0, 1), 0.0),
+            "rain": np.where(clear < 0.6, 0.5 + 8 * rng.random(time.size), 0.0),
+        },
+        index=time,
+    )
+    doubts = check_weather(read(table, latitude=90.0, elevation=0.0))
+    assert doubts.empty, doubts.to_string()
+    dark = table.assign(solar=table["solar"].where(outside > 0, 0.0))
+    assert check_weather(read(dark, latitude=90.0, elevation=0.0)).empty
+
+
+def test_pressure_and_elevation() -> None:
+    """FAO-56 Eq. 7: 101.3 kPa at the sea, 90.2 kPa at 984 m, 72.4 kPa at 2810 m."""
+    for elevation, level, end in (
+        (984.0, 90.2, None),
+        (984.0, 101.3, "it may be reduced to sea level"),
+        (984.0, 98.0, "it is that of the same number of feet"),
+        (984.0, 85.0, "one of the two is wrong"),
+        (2810.0, 72.4, None),
+    ):
+        table = sound()[["tmin", "tmax", "pressure"]].assign(pressure=lambda t: t["pressure"] - 99.9)
+        table["pressure"] += level
+        doubts = check_weather(read(table, elevation=elevation))
+        if end is None:
+            assert doubts.empty
+        else:
+            (row,) = doubts.itertuples()
+            assert row.variable == "pressure"
+            assert row.why.endswith(f"elevation (FAO-56 Eq. 7): {end}")
+            assert row.value == pytest.approx(level, abs=0.2)
+
+
+def test_two_stations_with_other_kinds_of_humidity_are_both_judged() -> None:
+    one, two = sound().copy(), sound().copy()
+    for table in (one, two):
+        dry_ground(table)
+    two["vapour_pressure"] = saturation(two["dewpoint"])
+    two["dewpoint"] = np.nan
+    weather = xr.concat([read(one), read(two)], dim=pd.Index(["dewpoint", "vapour_pressure"], name="station"))
+    doubts = check_weather(weather)
+    doubts = doubts[doubts["why"].str.contains("dry ground")]
+    assert sorted(doubts["variable"]) == ["dewpoint", "vapour_pressure"]
+    assert (doubts["variable"] == doubts["station"]).all()
+
+
+def test_no_intensity_is_asked_for_on_days_without_rain() -> None:
+    table = sound()[["tmin", "tmax", "rain"]].copy()
+    wet = table["rain"] > 0
+    table["rain_intensity"] = np.where(wet, 2 + table["rain"] / 7, np.nan)
+    assert check_weather(read(table)).empty
+    day = table.index[wet][9]
+    table.loc[day, "rain_intensity"] = np.nan
+    (row,) = check_weather(read(table)).itertuples()
+    assert (row.variable, row.first_date, row.why) == ("rain_intensity", day, "no value")
+
+
+def test_exchanged_dates_are_put_right() -> None:
+    days = pd.date_range("2023-01-01", "2024-12-31", name="day")
+    exchanged = pd.DatetimeIndex(
+        [pd.Timestamp(day.year, day.day, day.month) if day.day <= 12 else day for day in days]
+    )
+    mended = exchanged_days(exchanged.rename("day"))
+    assert mended is not None
+    pd.testing.assert_index_equal(mended, days, exact="equiv")
+    assert mended.name == "day"
+    hours = pd.date_range("2023-03-01", "2023-03-31 23:30", freq="30min")
+    half = pd.DatetimeIndex(
+        [hour.replace(month=hour.day, day=hour.month) if hour.day <= 12 else hour for hour in hours]
+    )
+    mended = exchanged_days(half)
+    assert mended is not None
+    assert mended.equals(hours)
+
+
+@pytest.mark.parametrize(
+    "stamps",
+    [
+        pd.date_range("2023-01-01", periods=60),  # in order as it is
+        pd.DatetimeIndex([]),
+        pd.DatetimeIndex(["2023-01-02"]),
+        pd.date_range("2023-01-01", periods=60)[::-1],  # exchanged or not, out of order
+        pd.DatetimeIndex(["2023-02-01", "2023-01-02", "2023-01-02"]),  # not unique
+        pd.DatetimeIndex(["2023-01-01", "2023-02-01", "2023-01-03", "2023-01-05"][::-1]),  # not of one step
+        pd.DatetimeIndex(["2023-02-01", pd.NaT, "2023-01-03"]),
+        pd.DatetimeIndex(["2023-01-01", "2023-02-01", "2023-03-01", "2023-01-13"], tz="UTC"),
+    ],
+)
+def test_other_axes_are_not_put_right(stamps: pd.DatetimeIndex) -> None:
+    assert exchanged_days(stamps) is None
