@@ -288,6 +288,29 @@ def test_values_say_how_much() -> None:
     assert 3.0 < value("a summer over dry ground") < 6.0
 
 
+def test_coarse_numbers_that_meet_are_no_copy() -> None:
+    """Whole degrees of a steady climate: five days like five others come by chance, a copied month does not."""
+    rng = np.random.default_rng(5)
+    time = pd.date_range(FIRST, LAST, name="time")
+    table = pd.DataFrame(
+        {"tmin": rng.integers(23, 26, time.size), "tmax": rng.integers(30, 34, time.size)}, index=time
+    )
+    table = table.astype(float)
+
+    def copies() -> pd.DataFrame:
+        doubts = check_weather(read(table, latitude=2.0))
+        return doubts[doubts["why"].str.contains("as many days before")]
+
+    assert copies().empty
+    table.loc["2024-03-01":"2024-03-31"] = table.loc["2023-01-01":"2023-01-31"].to_numpy()
+    (row,) = copies().itertuples()
+    assert row.value == 425
+    # The days around the block may be like those around its source by chance.
+    assert row.first_date <= pd.Timestamp("2024-03-01")
+    assert row.last_date >= pd.Timestamp("2024-03-31")
+    assert 31 <= row.days <= 34
+
+
 def test_short_records_are_not_judged_as_a_whole() -> None:
     """A wet month is too short for the calendar, for the clearest days and for the units of most columns."""
     table = sound().loc["2023-05-01":"2023-05-25"].copy()
@@ -392,6 +415,29 @@ def test_two_stations_with_other_kinds_of_humidity_are_both_judged() -> None:
     doubts = doubts[doubts["why"].str.contains("dry ground")]
     assert sorted(doubts["variable"]) == ["dewpoint", "vapour_pressure"]
     assert (doubts["variable"] == doubts["station"]).all()
+
+
+def test_doubts_of_several_dimensions_are_placed() -> None:
+    """A fault of one member at one station, radiation of all of them, and time in the middle."""
+    table = sound().loc["2023"]
+    weather = read(table)
+    lift = xr.DataArray(
+        np.zeros((2, 3)), dims=("member", "station"), coords={"member": [0, 1], "station": list("abc")}
+    )
+    wind = (weather["wind"] + lift).transpose("member", "time", "station").copy()
+    wind.loc[{"member": 1, "station": "b", "time": slice("2023-09-01", "2023-09-09")}] = 1.2
+    tmax = (weather["tmax"] + lift).copy()
+    tmax.loc[{"member": 0, "station": "c", "time": "2023-05-03"}] += 22.0
+    weather = weather.assign(wind=wind, tmax=tmax, solar=0.85 * weather["solar"])
+    weather = weather.assign_coords(latitude=lift.isel(member=0, drop=True) + LATITUDE)
+    doubts = check_weather(weather)
+    assert doubts[["variable", "station", "days"]].values.tolist() == [
+        ["tmax", "member 0, station c", 1],
+        ["wind", "member 1, station b", 9],
+        ["solar", "a", 365],
+        ["solar", "b", 365],
+        ["solar", "c", 365],
+    ]
 
 
 def test_no_intensity_is_asked_for_on_days_without_rain() -> None:

@@ -132,7 +132,9 @@ def _copied(tmin: Floats, tmax: Floats) -> Floats:
 def _copied_in(pairs: npt.NDArray[np.complex128]) -> Floats:
     back = np.full(pairs.shape, np.nan)
     usable = ~np.isnan(pairs)
-    usable[1:] &= pairs[1:] != pairs[:-1]  # a value that stands still is told by itself
+    changes = np.ones(pairs.shape, dtype=bool)
+    changes[1:] = pairs[1:] != pairs[:-1]
+    usable &= run_totals(changes, usable) < _REPEATED_DAYS  # values that stand still are told by themselves
     count = int(usable.sum())
     if count <= _REPEATED_DAYS:
         return back

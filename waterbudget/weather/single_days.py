@@ -57,7 +57,7 @@ def _range(weather: xr.Dataset, name: str) -> Iterator[Doubt]:
     if low is not None:
         why = f"below {quantity(low, variable.unit)} is rare"
         if name == "wind":
-            why += " (FAO-56 chapter 3 takes at least 0.5 m/s in its equation, from memory)"
+            why += " (FAO-56 chapter 3 computes with 0.5 m/s at least)"  # from memory, not read
         yield Doubt(name, data < low, why, "least")
     if high is not None:
         yield Doubt(name, data > high, f"above {quantity(high, variable.unit)} is rare", "greatest")
