@@ -18,11 +18,9 @@ from waterbudget.weather.sun import Sun
 CLEAREST = 0.98
 """Share of days that are darker than the seven clearest of a year: cloudy climates too have as many."""
 
-LIKE_KILOWATT_HOURS = (0.2, 0.35)
-"""Rs/Rso of the clearest days in kWh m-2 read as MJ m-2: 1 / 3.6 = 0.28."""
-
 _LEAST = 30  # values: a size is judged by no fewer
 
+_KILOWATT_HOURS = 0.2, 0.35  # Rs/Rso of the clearest days in kWh m-2 read as MJ m-2: 1 / 3.6 = 0.28
 _BRIGHTER = 3.0  # Rs/Rso of the middle day; W m-2 makes it 11.6, langleys 23.9 times what it is
 _WINDY = 6.0  # m s-1, middle day; a usual mean is 2 m/s (FAO-56 chapter 3), 7 km/h; few places have 6 m/s
 _HARD_RAIN = 3.0  # mm, exceeded on 1 wet day in 20; usual are 10 to 40 mm, 0.4 to 1.6 in
@@ -84,7 +82,7 @@ def _rain_of_wet_days(rain: Floats) -> Floats:
 
 
 def _solar(clear: xr.DataArray) -> Iterator[Doubt]:
-    low, high = LIKE_KILOWATT_HOURS
+    low, high = _KILOWATT_HOURS
     dark = _whole(lambda x: quantile(x, CLEAREST, _LEAST), lambda top: (top > low) & (top < high))
     bright = _whole(lambda x: quantile(x, 0.5, _LEAST), lambda middle: middle > _BRIGHTER)
     why = "Rs/Rso of the clearest days (the value) is about 1 / 3.6: like kWh m-2"

@@ -27,7 +27,7 @@ from waterbudget.weather.findings import (
     readings,
     spread,
 )
-from waterbudget.weather.magnitudes import CLEAREST, LIKE_KILOWATT_HOURS
+from waterbudget.weather.magnitudes import CLEAREST
 from waterbudget.weather.radiation import solar_from_sunshine
 from waterbudget.weather.sun import LEAST_CLEAR_SKY, Sun
 
@@ -100,8 +100,7 @@ def _dim_years(clear: Floats, years: list[slice]) -> Floats:
     found = np.full(clear.shape, np.nan)
     for year in years:
         figure = quantile(clear[..., year], CLEAREST, _HALF_YEAR)
-        dim = (figure < _LEAST_CLEAREST) & (figure > LIKE_KILOWATT_HOURS[1])
-        found[..., year] = spread(np.where(dim, figure, np.nan), clear[..., year])
+        found[..., year] = spread(np.where(figure < _LEAST_CLEAREST, figure, np.nan), clear[..., year])
     return found
 
 
