@@ -80,17 +80,17 @@ def sensor_doubts(weather: xr.Dataset, sun: Sun | None, clear: xr.DataArray | No
 
 def _radiation(clear: xr.DataArray, time: pd.DatetimeIndex) -> Iterator[Doubt]:
     """Doubt years whose clearest days stay dark, and clearest days that darken over the years."""
-    whole = f"Rs/Rso (the value: exceeded on {1 - CLEAREST:.0%} of days)"
+    whole = f"Rs/Rso that {1 - CLEAREST:.0%} of days exceed"
     yield judged(
         "solar",
         over_time(partial(_dim_years, years=by_year(time)), clear),
-        f"even the clearest days of the year are dark: {whole} stays below {_LEAST_CLEAREST:g}: dirt, shade "
-        f"or calibration {_DOCUMENTS}",
+        f"even the clearest days of the year are dark: {whole} (the value) stays below "
+        f"{_LEAST_CLEAREST:g}: dirt, shade or calibration {_DOCUMENTS}",
     )
     yield judged(
         "solar",
         over_time(partial(_drift, years=by_year(time)), clear),
-        f"drift: from the first to the last year the {whole} fell by the value, more than {_LEAST_DRIFT:g} "
+        f"drift: from the first to the last year {whole} fell by the value, more than {_LEAST_DRIFT:g} "
         "(FAO-56 Annex 5)",
     )
 
