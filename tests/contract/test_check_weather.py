@@ -17,8 +17,9 @@ def weather(days: int = 12, start: str = "2024-07-01", **columns: object) -> xr.
     """Unremarkable weather of a summer at 46 degrees north, with changes."""
     step = np.arange(days, dtype=float)
     usual = {
-        "tmin": 10 + step % 7 / 2,
-        "tmax": 24 + step % 5 / 3,
+        # Steps of the golden ratio: no week of them comes back.
+        "tmin": 10 + step * 0.618 % 1 * 3,
+        "tmax": 24 + step * 0.382 % 1 * 1.6,
         "rain": np.where(step % 6 == 0, 4 + step / 10, 0.0),
     }
     frame = pd.DataFrame({**usual, **columns}, index=pd.date_range(start, periods=days))
@@ -84,7 +85,8 @@ def test_temperatures_and_humidity_that_do_not_go_together() -> None:
     (row,) = check_weather(changed("tmax", {4: float(weather()["tmin"][4])})).itertuples()
     assert (row.variable, row.why, row.days) == ("tmin", "tmin equals tmax", 1)
     tmin = weather()["tmin"].values
-    assert check_weather(weather(dewpoint=tmin + 0.9)).empty
+    # As far from tmin on every day it would be a doubt of its own.
+    assert check_weather(weather(dewpoint=tmin + np.linspace(0.7, 0.9, 12))).empty
     (row,) = check_weather(changed("dewpoint", {5: 18.0}, usual=tmin - 1)).itertuples()
     assert (row.variable, row.value, row.why) == ("dewpoint", 18.0, "more than 1 degC above tmin")
 
@@ -170,3 +172,29 @@ def test_weather_is_left_as_it_is() -> None:
     before = given.copy(deep=True)
     check_weather(given)
     xr.testing.assert_identical(given, before)
+
+
+def test_a_doubt_of_many_runs_is_one_row_a_year() -> None:
+    wind = 2 + np.arange(120) * 0.618 % 1
+    wind[[3, 5, 7, 9, 11]] = 0.4
+    doubts = check_weather(weather(120, start="2023-12-01", wind=wind))
+    assert doubts["days"].tolist() == [1] * 5
+    wind[[13, 14, 40, 41]] = 0.4, 0.3, 0.2, 0.4
+    doubts = check_weather(weather(120, start="2023-12-01", wind=wind))
+    many, few = doubts.itertuples()
+    assert (many.first_date, many.last_date) == (pd.Timestamp("2023-12-04"), pd.Timestamp("2023-12-15"))
+    assert (many.days, many.value) == (7, 0.3)
+    assert many.why.endswith("; more than 5 times this year")
+    assert (few.first_date, few.days, few.value) == (pd.Timestamp("2024-01-10"), 2, 0.2)
+
+
+def test_rounding_makes_repeats_and_they_need_more_days() -> None:
+    """Humidity to whole 5 %: neighbours are often equal, so that 5 equal days prove nothing and 20 do."""
+    pattern = [90, 90, 95, 95, 95, 90, 85, 85, 90, 90, 90, 90, 95, 90, 90, 85]
+    rhmax = np.tile(pattern, 12).astype(float)
+    rhmax[100:105] = 80.0
+    assert not (check_weather(weather(192, rhmax=rhmax))["variable"] == "rhmax").any()
+    rhmax[100:120] = 80.0
+    doubts = check_weather(weather(192, rhmax=rhmax))
+    (row,) = doubts[doubts["variable"] == "rhmax"].itertuples()
+    assert (row.days, row.value) == (20, 80.0)

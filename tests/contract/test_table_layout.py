@@ -11,7 +11,7 @@ import xarray as xr
 
 from waterbudget import TableLayout, read_weather
 from waterbudget.errors import Fault, InputError
-from waterbudget.weather.dates import exchange
+from waterbudget.weather.calendar_faults import exchange
 
 SITE = {"latitude": 46.2, "elevation": 120.0}
 PLAIN = "time,tmin,tmax,rain\n2024-07-01,10.5,20,0\n2024-07-02,11,21.5,3.2\n2024-07-03,9,19,\n"

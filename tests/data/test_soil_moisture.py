@@ -243,8 +243,8 @@ def test_days_of_weather(driver, weather):
     et_ref = wb.reference_et(weather)
     assert et_ref.attrs["method"] == "fao56"
     assert et_ref.attrs["surface"] == "short"
-    # The other doubts are about calm days and dark ones, which a valley has.
-    assert set(wb.check_weather(weather)["variable"]) == {"rain", "wind", "solar"}
+    # The other doubts are about calm days, a shaded sensor and nights at 100 %: `test_weather_doubts` has the rows.
+    assert set(wb.check_weather(weather)["variable"]) == {"rain", "wind", "solar", "rhmax"}
 
 
 def test_grass_is_of_the_handbook_and_stands_all_year(check, season):

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from waterbudget.errors import Fault, Faults
+from waterbudget.weather.calendar_faults import exchanged_days
 
 _ISO = re.compile(
     r"(?P<day>\d{4}([-/])\d{2}\2\d{2})"
@@ -103,36 +104,10 @@ def read_stamps(
     return index
 
 
-def exchange(stamps: pd.DatetimeIndex) -> pd.DatetimeIndex:
-    """Change day and month with each other wherever the day is 12 or less.
-
-    Parameters
-    ----------
-    stamps : DatetimeIndex
-
-    Returns
-    -------
-    DatetimeIndex
-        The same, where the day is above 12 or there is no date.
-    """
-    if stamps.tz is not None:
-        return exchange(stamps.tz_localize(None)).tz_localize(stamps.tz)
-    days = stamps.normalize()
-    swap = np.asarray(stamps.day <= _MONTHS)
-    parts = pd.DataFrame({"year": stamps.year, "month": stamps.day, "day": stamps.month})[swap]
-    changed = pd.DatetimeIndex(pd.to_datetime(parts)).as_unit("ns")
-    result = stamps.to_numpy().copy()
-    result[swap] = (changed + (stamps[swap] - days[swap])).to_numpy()
-    return pd.DatetimeIndex(result)
-
-
 def with_question(found: tuple[Fault, ...], index: pd.Index) -> tuple[Fault, ...]:
     """Ask whether day and month are exchanged, where dates would be in order if they were."""
     disordered = any("in order" in fault.problem for fault in found)
-    if not isinstance(index, pd.DatetimeIndex) or not disordered or index.hasnans:
-        return found
-    other = exchange(index)
-    if not (other.is_monotonic_increasing and other.is_unique):
+    if not isinstance(index, pd.DatetimeIndex) or not disordered or exchanged_days(index) is None:
         return found
     problem = "is not in order, and would be if day and month were exchanged where the day is 12 or less"
     mend = "if they are: layout=wb.TableLayout(exchanged_dates=True) changes them back"

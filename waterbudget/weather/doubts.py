@@ -1,37 +1,39 @@
 """What is wrong with weather, and what is merely hard to believe.
 
 A fault (a value outside its hard range, tmin above tmax) is raised. A doubt is something that can
-be true and seldom is: it is listed, and the numbers are left as they are. The margins are rules of
-thumb (common practice, no source) unless an equation is named.
+be true and seldom is: it is listed, and the numbers are left as they are.
+
+Two documents on the integrity of weather data are followed where a doubt names them: FAO-56 (1998)
+Annex 5, and ASCE-EWRI (2005) Appendix D. Both are known here from memory only. They compare solar
+radiation with that of a clear sky; expect humidity near 100 % at dawn, and the dew point near tmin,
+over well-watered ground; look for wind that is too low or stands still; and look twice at extremes
+of temperature and at how long they last. Their plots are read by eye: the margins here are rules of
+thumb (common practice, no source) unless an equation is named beside them.
+
+Doubts about one day stand in `single_days`, about sensors over weeks and years in `sensors`, about
+the order of days in `series`, about units and heights in `magnitudes`; `findings` makes rows of them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from itertools import pairwise
-from typing import NamedTuple
+from collections.abc import Iterator
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 
 from waterbudget.checks import first, in_range, labelled, quantity, time_axis
 from waterbudget.errors import Faults, collect
 from waterbudget.variables import VARIABLES
-from waterbudget.weather.atmosphere import saturation_vapour_pressure
-from waterbudget.weather.radiation import clear_sky_radiation, daylight_hours, extraterrestrial_radiation
+from waterbudget.weather.findings import Doubt, rows
+from waterbudget.weather.flags import quantities
+from waterbudget.weather.magnitudes import magnitude_doubts
+from waterbudget.weather.sensors import sensor_doubts
+from waterbudget.weather.series import series_doubts
+from waterbudget.weather.single_days import single_day_doubts
+from waterbudget.weather.sun import clearness, sun_of
 
 _ASCENDING = (("tmin", "tmax"), ("rhmin", "rhmax"), ("rhmin", "rhmean"), ("rhmean", "rhmax"))
-
-# Values that weather itself may repeat for days: dry, overcast, saturated.
-_MAY_REPEAT = {"rain": 0.0, "sunshine": 0.0, "rhmax": 100.0}
-
-_REPEATED_DAYS = 5
-_DRY_DAYS = 90
-_DEWPOINT_MARGIN = 1.0  # degC above tmin
-_SOLAR_MARGIN = 1.05  # times the radiation under a clear sky
-_DAYLIGHT_MARGIN = 0.5  # h above the longest possible sunshine
 
 _TYPES = {
     "variable": "object",
@@ -44,17 +46,6 @@ _TYPES = {
 }
 
 
-class _Doubt(NamedTuple):
-    """Days that are hard to believe, before they are gathered into runs."""
-
-    variable: str
-    flags: xr.DataArray
-    why: str
-    least_days: int = 1
-    repeats: bool = False
-    worst: Callable[[npt.NDArray[np.float64]], np.float64] = lambda values: values[0]
-
-
 def value_faults(weather: xr.Dataset, faults: Faults) -> None:
     """Check weather against hard ranges, and minima against maxima.
 
@@ -65,9 +56,8 @@ def value_faults(weather: xr.Dataset, faults: Faults) -> None:
     faults : Faults
         Every fault found is noted here.
     """
-    for name in map(str, weather.data_vars):
-        if name in VARIABLES:
-            in_range(weather[name], name, faults)
+    for name in quantities(weather):
+        in_range(weather[name], name, faults)
     for low, high in _ASCENDING:
         if low not in weather or high not in weather:
             continue
@@ -107,9 +97,9 @@ def weather_faults(weather: xr.Dataset, faults: Faults) -> None:
         return
     time_axis(weather.indexes["time"], faults)
     labelled({"weather": weather}, faults)
-    for name in weather.data_vars:
-        if name in VARIABLES and "time" not in weather[name].dims:
-            faults.add(str(name), "does not vary in time", mend="give a value for each day")
+    for name in quantities(weather):
+        if "time" not in weather[name].dims:
+            faults.add(name, "does not vary in time", mend="give a value for each day")
     value_faults(weather, faults)
     for name in ("latitude", "elevation"):
         if name in weather.coords:
@@ -127,10 +117,12 @@ def check_weather(weather: xr.Dataset) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        A row for each run of consecutive days with the same doubt: ``variable``, ``station`` (its
-        label; other labelled dimensions are named; empty where there is none), ``first_date``,
-        ``last_date``, ``days``, ``value`` (the worst of the run, in canonical units; NaN for a
-        gap) and ``why``. Without a doubt it has no rows.
+        A row for each run of consecutive days with the same doubt: ``variable`` (``time`` for dates
+        that may be exchanged), ``station`` (its label; other labelled dimensions are named; empty
+        where there is none), ``first_date``, ``last_date``, ``days``, ``value`` (the worst of the
+        run, in canonical units, or the figure that `why` speaks of; NaN for a gap) and ``why``. A
+        doubt that comes up in more than 5 runs of a calendar year is one row, whose ``days``
+        are those in doubt, and whose `why` says so. Without a doubt it has no rows.
 
     Raises
     ------
@@ -140,100 +132,43 @@ def check_weather(weather: xr.Dataset) -> pd.DataFrame:
 
     Notes
     -----
-    Doubts are: values outside their plausible range; gaps; a value repeated for 5 days or more;
-    tmin equal to tmax; a dew point more than 1 degC above tmin; a vapour pressure above saturation
-    at tmax (FAO-56 Eq. 11); solar radiation more than 5 % above that of a clear sky (FAO-56
-    Eq. 37); sunshine longer than the day (FAO-56 Eq. 34); 90 days or more without any rain.
+    Doubts about single days: values outside their plausible range; gaps, and variables without a
+    single value; tmin equal to tmax, rhmin equal to rhmax (but both at 100 %); a dew point more than
+    1 degC above tmin; a vapour pressure above saturation at tmax (FAO-56 Eq. 11); two kinds of
+    humidity that give vapour pressures more than 25 % apart for 3 days; solar radiation more than 5 %
+    above that of a clear sky (FAO-56 Eq. 37), or below 5 % of it; sunshine longer than the day
+    (FAO-56 Eq. 34); full sunshine without radiation, or the reverse (Eq. 35).
+
+    About sensors: years of at least 183 values in which the clearest days stay below 0.90 Rso, and a
+    fall of the clearest days by more than 0.05 Rso from the first year of at least 330 values to the
+    last; radiation that is on average more than 1.25 times what sunshine gives, or less than 0.8
+    times; relative humidity at tmin below 90 % for 180 days; rhmax at 99.5 % or above for 28 days; a
+    dew point as far below tmin for 10 days; a mean tmin - dew point above 3 degC in months warmer
+    than 10 degC (FAO-56 Annex 6); wind below 1 m/s for 14 days.
+
+    About the order of days: a value repeated for 5 days or more (more where rounding makes equal
+    neighbours usual); tmin and tmax of 5 days or more that stand earlier in the record; spikes; 90
+    days or more without any rain; rain whose dark day is the one before or after, or that comes with
+    no less radiation; day and month exchanged, where exchanging them back makes temperature steadier
+    from day to day by a fifth or more (years with at least 50 such neighbours).
+
+    About units and heights, reported and never acted on: humidity like a fraction, wind like km/h,
+    rain like inches or cm, radiation like kWh m-2, W m-2 or langleys, vapour pressure like hPa,
+    temperature like degF, pressure that is more than 2.5 % off that of the elevation (FAO-56 Eq. 7).
+
+    Values that are flagged as estimated count for the doubts about single days alone: the others are
+    about readings.
     """
     with collect() as faults:
         weather_faults(weather, faults)
-    rows = [row for doubt in _doubts(weather) for row in _rows(weather[doubt.variable], doubt)]
-    return pd.DataFrame(rows, columns=list(_TYPES)).astype(_TYPES)
+    found = [row for doubt in _doubts(weather) for row in rows(weather, doubt)]
+    return pd.DataFrame(found, columns=list(_TYPES)).astype(_TYPES)
 
 
-def _doubts(weather: xr.Dataset) -> Iterator[_Doubt]:
-    """Find every doubt, variable by variable, then those between variables."""
-    for name in map(str, weather.data_vars):
-        if name not in VARIABLES:
-            continue
-        data, variable = weather[name], VARIABLES[name]
-        low, high = variable.plausible
-        absent = data.copy(data=np.isnan(data.values))
-        yield _Doubt(name, absent, "no value")
-        if low is not None:
-            yield _Doubt(name, data < low, f"below {quantity(low, variable.unit)} is rare", worst=np.min)
-        if high is not None:
-            yield _Doubt(name, data > high, f"above {quantity(high, variable.unit)} is rare", worst=np.max)
-        varies = ~absent & (data != _MAY_REPEAT.get(name, np.nan))
-        yield _Doubt(name, varies, "the same value day after day", _REPEATED_DAYS, repeats=True)
-    if "rain" in weather:
-        yield _Doubt("rain", weather["rain"] == 0, "no rain at all in a season", _DRY_DAYS)
-    yield from _temperature(weather)
-    yield from _sun(weather)
-
-
-def _temperature(weather: xr.Dataset) -> Iterator[_Doubt]:
-    """Doubt temperatures and humidity that do not go together."""
-    if "tmin" in weather and "tmax" in weather:
-        yield _Doubt("tmin", weather["tmin"] == weather["tmax"], "tmin equals tmax")
-    if "tmin" in weather and "dewpoint" in weather:
-        wet = weather["dewpoint"] > weather["tmin"] + _DEWPOINT_MARGIN
-        yield _Doubt("dewpoint", wet, f"more than {_DEWPOINT_MARGIN:g} degC above tmin", worst=np.max)
-    if "tmax" in weather and "vapour_pressure" in weather:
-        wet = weather["vapour_pressure"] > saturation_vapour_pressure(weather["tmax"])
-        yield _Doubt("vapour_pressure", wet, "above saturation at tmax (FAO-56 Eq. 11)", worst=np.max)
-
-
-def _sun(weather: xr.Dataset) -> Iterator[_Doubt]:
-    """Doubt more sun than the place can have."""
-    if "latitude" not in weather.coords:
-        return
-    latitude, day = weather["latitude"], weather["time"].dt.dayofyear
-    if "solar" in weather and "elevation" in weather.coords:
-        outside = extraterrestrial_radiation(latitude, day)
-        bright = weather["solar"] > _SOLAR_MARGIN * clear_sky_radiation(outside, weather["elevation"])
-        why = f"more than {_SOLAR_MARGIN - 1:.0%} above radiation under a clear sky (FAO-56 Eq. 37)"
-        yield _Doubt("solar", bright, why, worst=np.max)
-    if "sunshine" in weather:
-        long = weather["sunshine"] > daylight_hours(latitude, day) + _DAYLIGHT_MARGIN
-        yield _Doubt("sunshine", long, "longer than the day (FAO-56 Eq. 34)", worst=np.max)
-
-
-def _rows(data: xr.DataArray, doubt: _Doubt) -> Iterator[tuple[object, ...]]:
-    """Gather one doubt into runs of days, for each label."""
-    data, flags = xr.broadcast(data, doubt.flags)
-    labels = [dim for dim in data.dims if dim != "time"]
-    values, marks = (array.transpose(*labels, "time").values for array in (data, flags))
-    time = data.indexes["time"]
-    for at in np.ndindex(values.shape[:-1]):
-        for start, stop in _runs(marks[at], values[at] if doubt.repeats else None):
-            if stop - start >= doubt.least_days:
-                run = values[at][start:stop]
-                place = _label({str(dim): data.indexes[dim][i] for dim, i in zip(labels, at, strict=True)})
-                yield (
-                    doubt.variable,
-                    place,
-                    time[start],
-                    time[stop - 1],
-                    stop - start,
-                    doubt.worst(run),
-                    doubt.why,
-                )
-
-
-def _runs(marks: npt.NDArray[np.bool_], values: npt.NDArray[np.float64] | None) -> list[tuple[int, int]]:
-    """Find runs of marked days as start and stop; with `values` a run also ends where they change."""
-    if not marks.any():
-        return []
-    change = marks[1:] != marks[:-1]
-    if values is not None:
-        change = change | (values[1:] != values[:-1])
-    edges = [0, *(np.flatnonzero(change) + 1).tolist(), marks.size]
-    return [(start, stop) for start, stop in pairwise(edges) if marks[start]]
-
-
-def _label(labels: dict[str, object]) -> str:
-    """Name a series by its station alone, or by every dimension."""
-    if list(labels) == ["station"]:
-        return str(labels["station"])
-    return ", ".join(f"{dim} {label}" for dim, label in labels.items())
+def _doubts(weather: xr.Dataset) -> Iterator[Doubt]:
+    sun = sun_of(weather)
+    clear = clearness(weather, sun)
+    yield from single_day_doubts(weather, sun)
+    yield from series_doubts(weather, sun, clear)
+    yield from sensor_doubts(weather, sun, clear)
+    yield from magnitude_doubts(weather, sun, clear)

@@ -67,6 +67,11 @@ def is_flag(name: object) -> bool:
     return stem != str(name) and stem in VARIABLES and VARIABLES[stem].kind == "weather"
 
 
+def quantities(weather: xr.Dataset) -> list[str]:
+    """Name the variables that hold quantities of the variables table, and no flags."""
+    return [str(name) for name in weather.data_vars if name in VARIABLES and not is_flag(name)]
+
+
 def flag_attributes(name: str) -> dict[str, object]:
     """Give the attributes of a flag variable, as the CF conventions name them."""
     return {

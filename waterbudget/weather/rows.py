@@ -16,7 +16,8 @@ import xarray as xr
 from waterbudget.checks import time_axis
 from waterbudget.errors import Faults
 from waterbudget.weather.axis import in_days
-from waterbudget.weather.dates import exchange, read_stamps
+from waterbudget.weather.calendar_faults import exchange
+from waterbudget.weather.dates import read_stamps
 from waterbudget.weather.naming import is_there, pick
 from waterbudget.weather.options import Options
 from waterbudget.weather.tables import to_numbers
