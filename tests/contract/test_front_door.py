@@ -15,7 +15,7 @@ import waterbudget as wb
 mpl.use("Agg")
 
 NAMES = {
-    "CatchCans", "Crop", "InputError", "Rotation", "Rule", "Soil", "System", "SubDaily", "TableLayout", "__version__", "calibrate_hargreaves", "check_weather", "compare", "concat", "events", "explain", "fill_weather", "find_faults", "fit_stations",
+    "CatchCans", "Crop", "InputError", "Rotation", "Rule", "Soil", "System", "SubDaily", "TableLayout", "__version__", "calibrate_hargreaves", "check_weather", "compare", "concat", "estimates", "events", "explain", "fill_weather", "find_faults", "fit_stations",
     "handbook", "leaching_balance", "leaching_calendar", "ledger", "losses", "observed_depletion", "outlook", "peak_need", "performance", "plan_leaching", "plot_comparison", "plot_season", "read_weather", "reference_et", "relative_yield", "run_farm", "salt_ledger",
     "simulate", "summarize_comparison", "week_ahead",
 }  # fmt: skip

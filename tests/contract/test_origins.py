@@ -140,6 +140,30 @@ def test_flags_of_stations_go_to_fields() -> None:
     assert "wind: a stated mean wind" in text
 
 
+def test_every_estimate_is_listed_for_weather_and_for_a_season(season: xr.Dataset) -> None:
+    table = wb.estimates(filled())
+    assert list(table.columns) == ["variable", "station", "first_date", "last_date", "days", "origin"]
+    found = {(row.variable, str(row.first_date)[:10], row.days): row.origin for row in table.itertuples()}
+    assert found == {
+        ("rain", "2024-05-31", 1): "stated by the user",
+        ("tmax", "2024-06-25", 1): "interpolated between the days around it",
+        ("rhmax", "2024-06-20", 1): "interpolated between the days around it",
+        ("solar", "2024-05-22", 1): "interpolated between the days around it",
+        ("solar", "2024-06-10", 1): "interpolated between the days around it",
+        ("wind", "2024-05-21", 2): "a stated mean wind",
+    }
+    of_season = wb.estimates(season)
+    assert set(of_season["variable"]) == {"rain", "temperature", "humidity", "radiation", "wind"}
+    assert int(of_season["days"].sum()) == int(table["days"].sum())
+    none = wb.estimates(weather())
+    assert none.empty
+    assert none.dtypes.equals(table.dtypes)
+    both = wb.concat({"a": filled(), "b": filled()}, dim="station")
+    assert set(wb.estimates(both)["station"]) == {"a", "b"}
+    with pytest.raises(wb.InputError, match="no Dataset on time"):
+        wb.estimates(table)
+
+
 def test_a_result_is_written_and_read_back_with_its_codes(season: xr.Dataset, tmp_path: Path) -> None:
     path = tmp_path / "season.nc"
     season.to_netcdf(path)

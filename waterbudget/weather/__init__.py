@@ -3,13 +3,14 @@
 `read` takes what the user has: `sources`, `text`, `rows` and `cf` lay it out by `layout` and `naming`,
 `tables` and `dates` read its cells, `canonical` its units, `sub_daily` makes days of shorter steps.
 `doubts` judges it; `fill` estimates what is missing in the `ways` that are asked for; `flags` say where each
-value comes from; `reference` computes reference evapotranspiration by `choice` of one of the `methods`,
-`calibration` fits the simplest of them to the best; `outlook` gives the days ahead; `atmosphere` and
-`radiation` hold the formulas. pyet is imported in this room alone.
+value comes from, `estimates` lists them; `reference` computes reference evapotranspiration by `choice`
+of one of the `methods`, `calibration` fits the simplest of them to the best; `outlook` gives the days
+ahead; `atmosphere` and `radiation` hold the formulas. pyet is imported in this room alone.
 """
 
 from waterbudget.weather.calibration import calibrate_hargreaves
 from waterbudget.weather.doubts import check_weather
+from waterbudget.weather.estimates import estimates
 from waterbudget.weather.fill import fill_weather, fit_stations
 from waterbudget.weather.layout import TableLayout
 from waterbudget.weather.outlook import outlook
@@ -22,6 +23,7 @@ __all__ = [
     "TableLayout",
     "calibrate_hargreaves",
     "check_weather",
+    "estimates",
     "fill_weather",
     "fit_stations",
     "outlook",

@@ -69,7 +69,7 @@ def over_time(function: Callable[..., npt.NDArray[np.generic]], *arrays: xr.Data
     return result
 
 
-def rows(weather: xr.Dataset, doubt: Doubt) -> Iterator[Row]:
+def rows(weather: xr.Dataset, doubt: Doubt, most: int = _MOST_RUNS) -> Iterator[Row]:
     """Gather one doubt into rows, label by label: one for each run of days, or for a year of many runs."""
     if not doubt.days.values.any():
         return
@@ -85,15 +85,17 @@ def rows(weather: xr.Dataset, doubt: Doubt) -> Iterator[Row]:
     for (one, _), group in groupby(found, lambda run: (run[0], years[run[1]])):
         at = zip(labels, np.unravel_index(one, shape), strict=True) if labels else ()
         place = _label({str(dim): data.indexes[dim][int(i)] for dim, i in at})
-        for runs, why in _rows_of_year([(start, stop) for _, start, stop in group], doubt.why):
+        for runs, why in _rows_of_year([(start, stop) for _, start, stop in group], doubt.why, most):
             worst = _WORST[doubt.worst](np.concatenate([values[one, start:stop] for start, stop in runs]))
             count = sum(stop - start for start, stop in runs)
             yield doubt.variable, place, time[runs[0][0]], time[runs[-1][1] - 1], count, worst, why
 
 
-def _rows_of_year(runs: list[tuple[int, int]], why: str) -> list[tuple[list[tuple[int, int]], str]]:
-    if len(runs) > _MOST_RUNS:
-        return [(runs, f"{why}; more than {_MOST_RUNS} times this year")]
+def _rows_of_year(
+    runs: list[tuple[int, int]], why: str, most: int
+) -> list[tuple[list[tuple[int, int]], str]]:
+    if len(runs) > most:
+        return [(runs, f"{why}; more than {most} times this year")]
     return [([run], why) for run in runs]
 
 

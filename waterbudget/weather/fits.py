@@ -20,6 +20,9 @@ SLOPES = (0.7, 1.3)
 """Limits of a regression that may fill a record: FAO-56 Annex 4, r2 at least 0.7 and b from 0.7 to 1.3 (both
 from memory)."""
 
+_LEAST_POINTS = 3
+"""Days with which a line has a scatter at all."""
+
 SEASON_HARMONICS = 2
 """Waves a year of a smooth season: the year and the half year (common practice, no source)."""
 
@@ -59,20 +62,26 @@ def regress(x: Floats, y: Floats) -> Line:
     Line
         NaN where there are fewer than three common days, or x or y does not vary.
     """
+    shape = x.shape[1:]
+    pairs = zip(x.reshape(len(x), -1).T, y.reshape(len(y), -1).T, strict=True)
+    columns = np.array([_one_line(one, other) for one, other in pairs]).reshape(-1, 5).T
+    slope, intercept, r2, error, days = (column.reshape(shape) for column in columns)
+    return Line(slope, intercept, r2, error, days.astype(np.int64))
+
+
+def _one_line(x: Floats, y: Floats) -> tuple[float, float, float, float, int]:
+    """Fit one label, by itself: what numpy's sums make of it must not depend on those beside it."""
     both = ~np.isnan(x) & ~np.isnan(y)
-    days = both.sum(axis=0)
-    count = np.where(days > 2, days, np.nan)
-    dx = np.where(both, x - np.where(both, x, 0.0).sum(axis=0) / count, 0.0)
-    dy = np.where(both, y - np.where(both, y, 0.0).sum(axis=0) / count, 0.0)
-    sxx, syy, sxy = (dx * dx).sum(axis=0), (dy * dy).sum(axis=0), (dx * dy).sum(axis=0)
-    varies = (sxx > 0) & (syy > 0)
-    sxx, syy = np.where(varies, sxx, np.nan), np.where(varies, syy, np.nan)
+    x, y, days = x[both], y[both], int(both.sum())
+    if days < _LEAST_POINTS:
+        return np.nan, np.nan, np.nan, np.nan, days
+    dx, dy = x - x.mean(), y - y.mean()
+    sxx, syy, sxy = float((dx * dx).sum()), float((dy * dy).sum()), float((dx * dy).sum())
+    if not (sxx > 0 and syy > 0):
+        return np.nan, np.nan, np.nan, np.nan, days
     slope = sxy / sxx
-    means = [np.where(both, values, 0.0).sum(axis=0) / count for values in (x, y)]
-    left = np.maximum(syy - slope * sxy, 0.0)
-    return Line(
-        slope, means[1] - slope * means[0], sxy * sxy / (sxx * syy), np.sqrt(left / (count - 2)), days
-    )
+    left = max(syy - slope * sxy, 0.0)
+    return slope, y.mean() - slope * x.mean(), sxy * sxy / (sxx * syy), (left / (days - 2)) ** 0.5, days
 
 
 def season(values: Floats, day_of_year: npt.NDArray[np.int64]) -> tuple[Floats, Floats]:

@@ -118,7 +118,7 @@ def interpolated(weather: xr.Dataset, longest: int) -> Iterator[Estimate]:
     for name in ESTIMATED:
         if name in weather:
             most = _most(weather, name)
-            ratio = (given(weather, name) / most).transpose(*weather[name].dims)
+            ratio = (given(weather, name) / most).transpose("time", ...)
             line = ratio.copy(data=fits.interpolate(ratio.values, longest))
             how = f"interpolated over gaps of at most {longest} days{_by_ratio(name)}"
             yield Estimate(name, line * most, "interpolated", how)
