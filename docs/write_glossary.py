@@ -7,7 +7,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import get_args
 
-from waterbudget import report, soil, system
+from waterbudget import report, soil, system, weather
 from waterbudget.batch.columns import FILES, Column
 from waterbudget.variables import VARIABLES, Variable
 
@@ -42,14 +42,14 @@ one of the units listed; a blank cell means "not given".
 FUNCTIONS = """
 ## Functions
 
-Every public name of three rooms, by the first line of its help; `help(wb.system.pump_keeps_up)` has the rest.
+Every public name of four rooms, by the first line of its help; `help(wb.system.pump_keeps_up)` has the rest.
 A number that has a unit may be text there: `"300 m3/h"`, `"80 %"`. Measures of uniformity and distributions
 have no unit, and take numbers alone. So does the arithmetic that the balance does for every day, which checks
 nothing: `hours` and `volume`, runoff by curve number and by intensity, water by particles, evaporable water
 and the rise from a water table.
 """
 
-ROOMS = {"system": system, "soil": soil, "report": report}
+ROOMS = {"weather": weather, "system": system, "soil": soil, "report": report}
 
 
 MEANINGS = {

@@ -59,7 +59,7 @@ def test_glossary_is_what_its_script_writes():
     assert module.PAGE.read_text(encoding="utf-8") == module.page(), "run: python docs/write_glossary.py"
 
 
-@pytest.mark.parametrize("room", [wb.system, wb.soil, wb.report], ids=lambda room: room.__name__)
+@pytest.mark.parametrize("room", [wb.weather, wb.system, wb.soil, wb.report], ids=lambda room: room.__name__)
 def test_every_public_name_is_listed_with_what_it_answers(room):
     text = (ROOT / "docs" / "glossary.md").read_text(encoding="utf-8")
     _, _, section = text.partition(f"### `{room.__name__}`\n")

@@ -83,7 +83,7 @@ def test_rain_is_what_the_user_says() -> None:
     assert np.isnan(by_date["rain"][6])
     gauge = xr.DataArray(np.arange(40.0), dims="time", coords={"time": days})
     np.testing.assert_array_equal(fill_weather(dry, rain=gauge)["rain"][[5, 6]], [5.0, 6.0])
-    assert "rain: 1 values as stated by the user; 1 still missing" in json.loads(by_date.attrs["filling"])
+    assert "rain: 1 value as stated by the user; 1 still missing" in json.loads(by_date.attrs["filling"])
 
 
 def test_rain_that_cannot_be_stated() -> None:
@@ -212,7 +212,24 @@ def test_regression_fills_by_the_line_that_it_reports() -> None:
     np.testing.assert_allclose(filled["tmin"], full["tmin"], rtol=1e-12)
     np.testing.assert_allclose(filled["wind"], full["wind"], rtol=1e-12)
     assert set(flags(filled, "tmin")[50:60]) == {6}
-    assert "y = 1 + 1.2 x, r2 1.00, 110 days" in filled.attrs["filling"]
+    assert "y = 1 + 1.200 x, r2 1.00, 110 days" in filled.attrs["filling"]
+
+
+def test_humidity_of_a_neighbour_that_measures_it_otherwise() -> None:
+    """Eq. 17 of the neighbour's humidity, and Eq. 14 of what is wanted: the same vapour pressure on both sides."""
+    full = weather(120)
+    vapour = atmosphere.vapour_pressure_from_rhmin_rhmax(
+        full["tmin"], full["tmax"], full["rhmin"], full["rhmax"]
+    )
+    damp = full.drop_vars(["rhmin", "rhmax"]).assign(
+        vapour_pressure=vapour.assign_attrs(units="kPa"),
+        dewpoint=atmosphere.dewpoint_from_vapour_pressure(vapour).assign_attrs(units="degC"),
+    )
+    gap = without(without(damp, "vapour_pressure", slice(50, 60)), "dewpoint", slice(55, 70))
+    filled = fill_weather(gap, regression=full)
+    np.testing.assert_allclose(filled["vapour_pressure"], damp["vapour_pressure"], rtol=1e-10)
+    np.testing.assert_allclose(filled["dewpoint"], damp["dewpoint"], rtol=1e-9)
+    assert "rhmin" not in filled
 
 
 def test_a_regression_that_is_not_good_enough_fills_nothing_and_says_so() -> None:

@@ -73,7 +73,7 @@ def test_filling_touches_nothing_that_is_given_and_flags_all_that_it_fills(sever
     assert int(wb.estimates(filled)["days"].sum()) == sum(
         int((filled[name].notnull() & weather[name].isnull()).sum()) for name in NAMES
     )
-    assert all("values" in text for text in json.loads(filled.attrs["filling"]))
+    assert all("value" in text for text in json.loads(filled.attrs["filling"]))
 
 
 @given(SEEDS, ways())

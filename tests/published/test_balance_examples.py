@@ -20,7 +20,7 @@ import waterbudget as wb
 from waterbudget.crop.coefficients import cover_from_basal, upper_limit
 from waterbudget.soil import curve_number_runoff
 from waterbudget.weather import radiation
-from waterbudget.weather.reference import hargreaves
+from waterbudget.weather.methods import hargreaves
 
 FIRST = "2024-07-01"
 

@@ -126,7 +126,7 @@ def _origins(run: Inputs) -> dict[str, xr.Variable]:
     """Give the codes of where the weather comes from; one code where it is the same every day."""
     given = xr.DataArray(np.int8(GIVEN))
     found = {name: run.origins.get(name, given).variable.astype(np.int8).compute() for name in ORIGINS}
-    return {name: codes.transpose("time", ...) if codes.ndim else codes for name, codes in found.items()}
+    return {name: codes.transpose("time", ..., missing_dims="ignore") for name, codes in found.items()}
 
 
 def _code_attributes(name: str) -> dict[str, Any]:

@@ -92,7 +92,13 @@ def _given(part: Any) -> tuple[str, ...] | None:
 
 def _kept(field: Field, weather: xr.Dataset) -> set[str]:
     """Name the weather that a field's simulation reads."""
-    return {"et_ref", "rain", *field.follows(), *({"runoff"} & set(map(str, weather.data_vars)))}
+    return {
+        "et_ref",
+        "et_ref_method",
+        "rain",
+        *field.follows(),
+        *({"runoff"} & set(map(str, weather.data_vars))),
+    }
 
 
 def _together(fields: Sequence[Field], folder: Folder) -> xr.Dataset:
@@ -141,7 +147,7 @@ def _weather(
     at = xr.DataArray(
         [field.station for field in fields], dims="field", coords={"field": [field.name for field in fields]}
     )
-    weather = joined.sel(station=at).drop_vars("station").transpose("time", "field")
+    weather = joined.sel(station=at).drop_vars("station").transpose("time", "field", missing_dims="ignore")
     rain = weather["rain"].copy()
     days = weather.get_index("time")
     for column, field in enumerate(fields):

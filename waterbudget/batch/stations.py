@@ -132,7 +132,9 @@ def _weather(
     kept |= {name: weather[name] for name in _FOLLOWED if name in weather}
     if "runoff" in headings:
         kept["runoff"] = _runoff(path, weather["time"], faults)
-    return xr.Dataset(kept).reset_coords(drop=True).assign_attrs(weather.attrs)
+    method = et_ref["et_ref_method"].drop_vars("et_ref_method")  # so that a season says how it was worked out
+    made = xr.Dataset(kept).reset_coords(drop=True).assign(et_ref_method=method)
+    return made.assign_attrs(weather.attrs)
 
 
 def _runoff(path: Path, time: xr.DataArray, faults: Faults) -> xr.DataArray:

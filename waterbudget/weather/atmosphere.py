@@ -112,6 +112,23 @@ def vapour_pressure_from_dewpoint(dewpoint: Numbers) -> Numbers:
     return saturation_vapour_pressure(dewpoint)
 
 
+def dewpoint_from_vapour_pressure(vapour_pressure: Numbers) -> Numbers:
+    """Dew point [degC] of a vapour pressure, FAO-56 Eq. 14 solved for it.
+
+    Parameters
+    ----------
+    vapour_pressure : float, array or DataArray
+        Actual vapour pressure [kPa], above 0.
+
+    Returns
+    -------
+    float, array or DataArray
+        Dew point temperature [degC].
+    """
+    ratio = np.log(vapour_pressure / 0.6108)
+    return 237.3 * ratio / (17.27 - ratio)
+
+
 def vapour_pressure_from_psychrometer(
     dry_bulb: Numbers, wet_bulb: Numbers, pressure: Numbers, coefficient: float
 ) -> Numbers:

@@ -9,7 +9,7 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget.errors import collect
-from waterbudget.weather.findings import Doubt, rows
+from waterbudget.weather.findings import Doubt, Row, rows
 from waterbudget.weather.flags import FLAGS, GIVEN
 
 _TYPES = {
@@ -53,13 +53,15 @@ def estimates(data: xr.Dataset) -> pd.DataFrame:
 
 
 def _rows(data: xr.Dataset) -> Iterator[tuple[object, ...]]:
-    """Give the rows of every variable, in the order of its origins."""
+    """Give the rows of every variable, station by station and by date."""
     for name in map(str, data.data_vars):
         if not name.endswith(_SUFFIX) or "flag_values" not in data[name].attrs:
             continue
         codes = data[name].broadcast_like(data["time"]) if "time" not in data[name].dims else data[name]
+        found: list[Row] = []
         for flag in FLAGS:
             if flag.code != GIVEN:
                 doubt = Doubt(name, codes == flag.code, flag.text, shown=codes)
-                for variable, *rest in rows(data, doubt, most=sys.maxsize):
-                    yield str(variable).removesuffix(_SUFFIX), *rest
+                found += rows(data, doubt, most=sys.maxsize)
+        for _, *rest in sorted(found, key=lambda row: (str(row[1]), str(row[2]))):
+            yield name.removesuffix(_SUFFIX), *rest

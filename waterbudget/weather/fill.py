@@ -146,7 +146,7 @@ def fill_weather(
     for way in asked:
         for estimate in way(filled):
             filled, text = ways.put(filled, estimate)
-            said.append(text)
+            said += [text] if text else []
     return filled.assign_attrs(filling=json.dumps(said))
 
 

@@ -179,14 +179,15 @@ def _in_canonical_days(raw: xr.Dataset, options: Options, faults: Faults) -> xr.
     if steps is not None and "time" in raw.dims:
         grid = lay_out(raw.indexes["time"], steps, faults)
     weather, believed = to_canonical(raw, options, None if grid is None else grid.per_day, faults)
+    # What has been named as a code for "missing" is not named once more as a value.
+    sound = weather.assign(believed)
     if steps is None:
-        # What has been named as a code for "missing" is not named once more as a value.
-        value_faults(weather.assign(believed), faults)
+        value_faults(sound, faults)
         return weather
-    step_faults(weather.assign(believed), faults)
+    step_faults(sound, faults)
     if grid is None:
         return None
-    days = to_days(weather, grid, steps, faults)
+    days = to_days(sound, grid, steps, faults)
     value_faults(days, faults)
     return days
 

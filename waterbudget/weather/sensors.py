@@ -186,8 +186,7 @@ def _dry_air(weather: xr.Dataset, time: pd.DatetimeIndex) -> Iterator[Doubt]:
     tmin, tmax = readings(weather, "tmin"), readings(weather, "tmax")
     known: xr.DataArray | None = None
     for name, vapour in _vapour_pressures(weather, tmin, tmax):
-        log = np.log(np.maximum(vapour, _DRIEST) / atmosphere.saturation_vapour_pressure(0.0))
-        below = tmin - 237.3 * log / (17.27 - log)  # FAO-56 Eq. 11 solved for the temperature
+        below = tmin - atmosphere.dewpoint_from_vapour_pressure(np.maximum(vapour, _DRIEST))
         # One kind of humidity a day is enough: `single_days` says where two disagree.
         judged_here = below if known is None else below.where(~known)
         known = below.notnull() if known is None else known | below.notnull()

@@ -333,6 +333,7 @@ def to_days(steps: xr.Dataset, grid: Grid, how: SubDaily, faults: Faults) -> xr.
     missing = {name: int(np.isnan(values).sum()) for name, values in spread.items() if name in steps}
     kept = _whole(days)
     text = _account(grid, how, missing, days.sizes["time"] - kept.sizes["time"])
+    kept = kept[[name for name in VARIABLES if name in kept.data_vars]]
     for name, marks in short.items():
         marks = marks.assign_coords(time=grid.days).sel(time=kept["time"])
         kept = with_flags(kept, name, marks, "incomplete_day")

@@ -16,6 +16,8 @@ from waterbudget.variables import VARIABLES, attributes
 from waterbudget.weather import atmosphere, fits, radiation
 from waterbudget.weather.atmosphere import Numbers
 from waterbudget.weather.flags import GIVEN, flags_of, with_flags
+from waterbudget.weather.methods import HUMIDITY as WAYS_TO_HUMIDITY
+from waterbudget.weather.methods import vapour_pressure
 
 HUMIDITY = ("dewpoint", "vapour_pressure", "rhmin", "rhmean", "rhmax")
 ESTIMATED = ("tmin", "tmax", *HUMIDITY, "pressure", "wind", "solar", "sunshine")
@@ -59,7 +61,8 @@ def put(weather: xr.Dataset, estimate: Estimate) -> tuple[xr.Dataset, str]:
         A new one. An estimate that would leave its range, or contradict another value of its day, is not
         taken; relative humidity is limited to saturation.
     str
-        How many values were filled and how; how many were limited or not taken, and are still missing.
+        How many values were filled and how; how many were limited or not taken, and are still missing. Empty
+        where none was missing.
     """
     name = estimate.name
     if name in weather:
@@ -68,6 +71,8 @@ def put(weather: xr.Dataset, estimate: Estimate) -> tuple[xr.Dataset, str]:
         model = weather["tmin"] if "tmin" in weather else next(iter(weather.data_vars.values()))
         old = xr.full_like(model, np.nan, dtype=np.float64).rename(name).assign_attrs(attributes(name))
         old.attrs = attributes(name)
+    if not bool(old.isnull().any()):
+        return weather, ""
     low, high = VARIABLES[name].hard
     new = estimate.values.broadcast_like(old).transpose(*old.dims)
     wanted = old.isnull() & new.notnull()
@@ -86,7 +91,7 @@ def put(weather: xr.Dataset, estimate: Estimate) -> tuple[xr.Dataset, str]:
     filled = old.where(~taken, new).assign_attrs(old.attrs).reset_coords(drop=True)
     count, refused = int(taken.sum()), int((wanted & ~taken).sum())
     left = int(filled.isnull().sum())
-    text = f"{name}: {count} values {estimate.how}"
+    text = f"{name}: {count} {'value' if count == 1 else 'values'} {estimate.how}"
     if limited.any():
         text += f"; {int(limited.sum())} limited to saturation, {_SATURATION:g} %"
     if refused:
@@ -136,9 +141,10 @@ def from_sunshine(weather: xr.Dataset, coefficients: tuple[float, float]) -> Ite
 def by_regression(weather: xr.Dataset, other: xr.Dataset) -> Iterator[Estimate]:
     """Take values from another station by a straight line through the common days, FAO-56 Annex 4."""
     for name in ESTIMATED:
-        if name not in weather or name not in other:
+        theirs = _theirs(other, name)
+        if name not in weather or theirs is None:
             continue
-        x, line = _fit(weather, other, name)
+        x, line = _fit(weather, theirs, name)
         labels = {dim: coord for dim, coord in x.coords.items() if dim != "time" and dim in x.dims}
         dims = [dim for dim in x.dims if dim != "time"]
         accepted = line.accepted()
@@ -150,9 +156,10 @@ def by_regression(weather: xr.Dataset, other: xr.Dataset) -> Iterator[Estimate]:
 
 def fit_rows(weather: xr.Dataset, other: xr.Dataset, name: str) -> Iterator[tuple[object, ...]]:
     """Give the fits of a variable, a row for each label."""
-    if name not in weather or name not in other:
+    theirs = _theirs(other, name)
+    if name not in weather or theirs is None:
         return
-    x, line = _fit(weather, other, name)
+    x, line = _fit(weather, theirs, name)
     accepted = line.accepted()
     for at in np.ndindex(accepted.shape):
         yield (
@@ -167,10 +174,34 @@ def fit_rows(weather: xr.Dataset, other: xr.Dataset, name: str) -> Iterator[tupl
         )
 
 
-def _fit(weather: xr.Dataset, other: xr.Dataset, name: str) -> tuple[xr.DataArray, fits.Line]:
+def _theirs(other: xr.Dataset, name: str) -> xr.DataArray | None:
+    """Give a variable of another station; a measure of humidity that it lacks from one that it has."""
+    if name in other:
+        return given(other, name)
+    if name not in HUMIDITY or not {"tmin", "tmax"} <= set(other.data_vars):
+        return None
+    known = {str(own): given(other, str(own)) for own in other.data_vars if own in ESTIMATED}
+    for way in WAYS_TO_HUMIDITY:
+        if all(own in known for own in way):
+            return _measures(known["tmin"], known["tmax"], vapour_pressure(way, known))[name]
+    return None
+
+
+def _measures(tmin: xr.DataArray, tmax: xr.DataArray, vapour: xr.DataArray) -> dict[str, xr.DataArray]:
+    """Give every measure of humidity of one vapour pressure, so that Eq. 14, 17, 18 and 19 give it back."""
+    return {
+        "dewpoint": atmosphere.dewpoint_from_vapour_pressure(vapour),
+        "vapour_pressure": vapour,
+        "rhmin": 100 * vapour / atmosphere.saturation_vapour_pressure(tmax),
+        "rhmean": 100 * vapour / atmosphere.mean_saturation_vapour_pressure(tmin, tmax),
+        "rhmax": 100 * vapour / atmosphere.saturation_vapour_pressure(tmin),
+    }
+
+
+def _fit(weather: xr.Dataset, theirs: xr.DataArray, name: str) -> tuple[xr.DataArray, fits.Line]:
     """Fit a variable of the weather to that of another station."""
     y = given(weather, name).transpose("time", ...)
-    x = given(other, name).reset_coords(drop=True).broadcast_like(y).transpose(*y.dims)
+    x = theirs.reset_coords(drop=True).broadcast_like(y).transpose(*y.dims)
     return x, fits.regress(x.values, y.values)
 
 
@@ -189,7 +220,7 @@ def _told(x: xr.DataArray, line: fits.Line) -> str:
     for at in np.ndindex(accepted.shape):
         label = _label(x, at)
         fit = (
-            f"y = {line.intercept[at]:.3g} + {line.slope[at]:.3g} x, r2 {line.r2[at]:.2f}, "
+            f"y = {line.intercept[at]:.3g} + {line.slope[at]:.3f} x, r2 {line.r2[at]:.2f}, "
             f"{line.days[at]} days, standard error {line.standard_error[at]:.2g}"
         )
         verdict = "" if accepted[at] else " (not good enough: nothing filled)"
@@ -222,16 +253,8 @@ def from_range(weather: xr.Dataset, number: float) -> Iterator[Estimate]:
 def from_tmin(weather: xr.Dataset, number: float) -> Iterator[Estimate]:
     """Make humidity of tmin, FAO-56 Eq. 48: in the columns that there are, or a dew point."""
     tmin, tmax = given(weather, "tmin"), given(weather, "tmax")
-    dewpoint = tmin - number
-    vapour = atmosphere.vapour_pressure_from_dewpoint(dewpoint)
-    # So that Eq. 17, 18 and 19 give the same vapour pressure back.
-    made = {
-        "dewpoint": dewpoint,
-        "vapour_pressure": vapour,
-        "rhmin": 100 * vapour / atmosphere.saturation_vapour_pressure(tmax),
-        "rhmean": 100 * vapour / atmosphere.mean_saturation_vapour_pressure(tmin, tmax),
-        "rhmax": 100 * vapour / atmosphere.saturation_vapour_pressure(tmin),
-    }
+    vapour = atmosphere.vapour_pressure_from_dewpoint(tmin - number)
+    made = {**_measures(tmin, tmax, vapour), "dewpoint": tmin - number}
     how = f"from tmin less {number:g} degC as dew point (FAO-56 Eq. 48)"
     for name in [name for name in HUMIDITY if name in weather] or ["dewpoint"]:
         yield Estimate(name, made[name], "from_tmin", how)
