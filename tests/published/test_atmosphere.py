@@ -151,6 +151,30 @@ def test_metpy_saturation_vapour_pressure(check, low, high, tolerance):
     check("MetPy, saturation_vapor_pressure", quantity, 1.0, ratio, tolerance)
 
 
+def test_metpy_dewpoint_from_relative_humidity(check):
+    """MetPy again: relative humidity to dew point, by its own saturation on the way there and back.
+
+    What the two fits differ by nearly cancels out; what is left is largest for cold dry air, whose dew point lies
+    below -20 degC. A slip of a constant in the inversion makes degrees.
+    """
+    calc = pytest.importorskip("metpy.calc")
+    units = pytest.importorskip("metpy.units").units
+    temperature, humidity = np.meshgrid(np.arange(-10.0, 41.0, 2.5), np.arange(20.0, 101.0, 10.0))
+    theirs = calc.dewpoint_from_relative_humidity(
+        units.Quantity(temperature, "degC"), units.Quantity(humidity, "percent")
+    )
+    vapour = atmosphere.vapour_pressure_from_rhmean(temperature, temperature, humidity)
+    ours = atmosphere.dewpoint_from_vapour_pressure(vapour)
+    quantity = "dew point, -10 to 40 degC and 20 to 100 % [degC]"
+    check("MetPy, dewpoint_from_relative_humidity", quantity, theirs.to("degC").magnitude, ours, 0.15)
+
+
+def test_the_dew_point_is_that_of_eq_14():
+    dewpoint = np.arange(-20.0, 35.0, 0.5)
+    vapour = atmosphere.vapour_pressure_from_dewpoint(dewpoint)
+    np.testing.assert_allclose(atmosphere.dewpoint_from_vapour_pressure(vapour), dewpoint, rtol=0, atol=1e-12)
+
+
 def test_numbers_arrays_and_data_arrays_give_their_own_kind():
     assert isinstance(atmosphere.pressure_from_elevation(100.0), float)
     array = atmosphere.saturation_vapour_pressure(np.array([10.0, np.nan]))
