@@ -95,7 +95,8 @@ def _days(index: pd.DatetimeIndex, faults: Faults, thing: str) -> None:
             value=str(index[late][0]),
             count=int(late.sum()),
             allowed="one stamp a day, at 00:00",
-            mend=".normalize(), if each stamp is one day; shorter steps are made days by "
+            mend="if each stamp is one day, .normalize() the dates (of a Dataset: "
+            '.assign_coords(time=data.indexes["time"].normalize())); shorter steps are made days by '
             "read_weather(..., sub_daily=wb.SubDaily(stamp=...))",
         )
     backward = np.asarray(days[1:] < days[:-1])
@@ -108,7 +109,7 @@ def _days(index: pd.DatetimeIndex, faults: Faults, thing: str) -> None:
             value=f"{_day(days[place])} after {_day(days[place - 1])}",
             count=int(backward.sum()),
             allowed="ascending dates",
-            mend='.sort_index(), for a Dataset .sortby("time")',
+            mend='.sort_index(), for a Dataset .sortby("time"); rows of stations name them by a column',
         )
     again = np.asarray(days.duplicated())
     if again.any():
@@ -219,11 +220,7 @@ def complete(data: xr.DataArray, faults: Faults, what: str) -> None:
     bad = np.isnan(np.asarray(data.values))
     if bad.any():
         where, _, count = first(data, bad)
-        way = (
-            "say what fell, fill_weather(weather, rain=...)"
-            if what == "rain"
-            else "fill the gap, fill_weather"
-        )
+        way = _way_to_fill(data, bad, what)
         faults.add(
             what,
             "has no value",
@@ -232,6 +229,20 @@ def complete(data: xr.DataArray, faults: Faults, what: str) -> None:
             count=count,
             mend=f'{way}; or simulate with missing="propagate", which leaves NaN from that day on',
         )
+
+
+def _way_to_fill(data: xr.DataArray, bad: npt.NDArray[np.bool_], what: str) -> str:
+    """Say how missing values are mended; where a label has none at all, that it can be left out."""
+    way = "say what fell, fill_weather(weather, rain=...)" if what == "rain" else "fill the gap, fill_weather"
+    labels = [str(dim) for dim in data.dims if dim != "time"]
+    if not labels or "time" not in data.dims:
+        return way
+    empty = int(bad.all(axis=data.get_axis_num("time")).sum())
+    return (
+        f"{empty} along {', '.join(labels)} have no value at all: leave them out; else {way}"
+        if empty
+        else way
+    )
 
 
 def labelled(objects: Mapping[str, xr.DataArray | xr.Dataset], faults: Faults) -> None:

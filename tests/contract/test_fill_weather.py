@@ -81,6 +81,9 @@ def test_rain_is_what_the_user_says() -> None:
     by_date = fill_weather(dry, rain={str(days[5])[:10]: 12.5})
     assert float(by_date["rain"][5]) == 12.5
     assert np.isnan(by_date["rain"][6])
+    series = pd.Series([12.5], index=days[[5]])
+    np.testing.assert_array_equal(fill_weather(dry, rain=series)["rain"], by_date["rain"])
+    np.testing.assert_array_equal(fill_weather(dry, rain={days[5]: "12.5 mm"})["rain"], by_date["rain"])
     gauge = xr.DataArray(np.arange(40.0), dims="time", coords={"time": days})
     np.testing.assert_array_equal(fill_weather(dry, rain=gauge)["rain"][[5, 6]], [5.0, 6.0])
     assert "rain: 1 value as stated by the user; 1 still missing" in json.loads(by_date.attrs["filling"])
@@ -91,8 +94,13 @@ def test_rain_that_cannot_be_stated() -> None:
     assert "is outside its range" in only(dry, rain=-1.0).problem
     assert "no day of the weather" in only(dry, rain={"1999-01-01": 0.0}).problem
     assert "a day that is known" in only(dry, rain={"2023-06-02": 0.0}).problem
-    assert "is no depth" in only(dry, rain="dry").problem
-    assert "is no depth" in only(dry, rain={"2023-06-06": "dry"}).problem
+    assert "isin(days)" in only(dry, rain={"2023-06-02": 0.0}).mend
+    assert "does not begin with a number" in only(dry, rain="dry").problem
+    assert "is no depth" in only(dry, rain={"2023-06-06": None}).problem
+    assert "is no depth" in only(dry, rain={"2023-06-06": np.nan}).problem
+    assert "is no depth" in only(dry, rain=np.nan).problem
+    fault = only(dry, rain={"06/06/2023": 3.0})
+    assert (fault.what, fault.problem, fault.value) == ("rain, date", "is not a date", "'06/06/2023'")
     assert "has no rain" in only(dry.drop_vars("rain"), rain=0.0).problem
     assert "varies along gauge" in only(dry, rain=xr.DataArray([0.0], dims="gauge")).problem
 
@@ -144,6 +152,16 @@ def test_radiation_from_sunshine_and_from_the_range_of_temperature() -> None:
     both = fill_weather(part, sunshine=(0.25, 0.50), range_coefficient="interior")
     assert flags(both, "solar") == [0] * 20 + [3] * 10 + [4] * 10
     np.testing.assert_array_equal(both["solar"][:20], full["solar"][:20])
+
+
+def test_the_formulas_of_a_day_take_estimates_of_the_day() -> None:
+    bare = without(weather().drop_vars(["rhmin", "rhmax", "solar"]), "tmin", slice(10, 13))
+    filled = fill_weather(bare, interpolate=3, dewpoint_offset=1.0, range_coefficient="interior")
+    assert not bool(reference_et(filled.assign(wind=weather()["wind"])).isnull().any())
+    assert flags(filled, "tmin")[10:13] == [2, 2, 2]
+    np.testing.assert_allclose(filled["dewpoint"], filled["tmin"] - 1.0, rtol=1e-12)
+    # But no line is fitted to them, and none drawn between them.
+    assert fit_stations(filled, weather(seed=5)).set_index("variable").loc["tmin", "days"] == 37
 
 
 @pytest.mark.parametrize("columns", [["rhmin", "rhmax"], ["rhmax"], ["rhmean"], ["vapour_pressure"], []])
@@ -240,6 +258,8 @@ def test_a_regression_that_is_not_good_enough_fills_nothing_and_says_so() -> Non
     assert "not good enough: nothing filled" in noise.attrs["filling"]
     steep = full.assign(wind=(full["wind"] / 2).assign_attrs(full["wind"].attrs))  # slope 2
     assert not fit_stations(gap, steep).set_index("variable").loc["wind", "fills"]
+    never = fill_weather(without(full, "wind", slice(None)), regression=full)
+    assert "wind: 0 values from another station by regression: no common days" in never.attrs["filling"]
     few = without(gap, "wind", slice(29, 120))
     assert not fit_stations(few, full).set_index("variable").loc["wind", "fills"]
     level = full.assign(wind=xr.full_like(full["wind"], 2.0))

@@ -146,6 +146,19 @@ def test_what_a_standard_name_does_not_settle_is_asked() -> None:
     assert "rain" in settled
 
 
+def test_a_latitude_is_known_by_its_unit_and_hinted_at_by_its_name() -> None:
+    given = climate_file()
+    del given["lat"].attrs["standard_name"]
+    found = read_weather(given, wind_height=10)
+    np.testing.assert_array_equal(found["latitude"], [46.0, 46.5])
+    given["lat"].attrs = {}
+    fault = only(given, wind_height=10)
+    assert fault.what == "latitude"
+    assert 'such as latitude=source["lat"]' in fault.mend
+    again = read_weather(given, wind_height=10, latitude=given["lat"])
+    np.testing.assert_array_equal(again["latitude"], [46.0, 46.5])
+
+
 def test_days_at_noon_without_bounds_are_a_question() -> None:
     given = climate_file()
     later = given.assign(time_bnds=given["time_bnds"] + pd.Timedelta(hours=6))

@@ -546,3 +546,52 @@ def test_faults_are_told_together():
     )
     for words in ("6 faults", "past_years:", "members:", "seed:", "weather, rain:", "until:", "forecast:"):
         assert words in text
+
+
+# ---------------------------------------------------------- methods, and a forecast with fewer sensors
+def sensors(first: str, last: str) -> xr.Dataset:
+    """Weather with every sensor, a little different each day."""
+    days = pd.date_range(first, last, name="time")
+    step = np.arange(len(days), dtype=float)
+    table = pd.DataFrame(
+        {
+            "tmin": 10 + step % 7 / 3,
+            "tmax": 22 + step % 5 / 2,
+            "rhmin": 40 + step % 11,
+            "rhmax": 80 + step % 9,
+            "wind": 1 + step % 4 / 2,
+            "solar": 14 + step % 6,
+            "rain": (step % 8 == 0) * 5.0,
+        },
+        index=days,
+    )
+    return wb.read_weather(table, latitude=40.0, elevation=100.0)
+
+
+def test_every_value_of_et_ref_keeps_its_method():
+    observed, told = sensors("2021-01-01", "2023-06-30"), sensors("2023-07-01", "2023-07-05")
+    weather = observed.assign(et_ref=wb.reference_et(observed))[["et_ref", "rain"]]
+    forecast = told.assign(et_ref=wb.reference_et(told, "hargreaves"))[["et_ref", "rain"]]
+    ahead = outlook(weather, until="2023-07-20", forecast=forecast)
+    assert "et_ref_method" in ahead.coords
+    assert ahead["et_ref_method"].dtype == np.int8
+    # 3 is Hargreaves, of the forecast; 1 Penman-Monteith, of the past years.
+    assert ahead["et_ref_method"].sel(member=2022).values.tolist() == [3] * 5 + [1] * 15
+    given = forecast.drop_vars("et_ref_method")
+    ahead = outlook(weather, until="2023-07-20", forecast=given)
+    assert ahead["et_ref_method"].sel(member=2021).values.tolist() == [0] * 5 + [1] * 15
+    plain = outlook(weather.drop_vars("et_ref_method"), until="2023-07-20", forecast=given)
+    assert "et_ref_method" not in plain.variables
+
+
+def test_a_forecast_of_temperature_and_rain_is_completed_and_its_humidity_put_as_the_weather_has_it():
+    observed = sensors("2021-01-01", "2023-06-30")
+    told = sensors("2023-07-01", "2023-07-05")[["tmin", "tmax", "rain"]]
+    assert "estimate it, fill_weather(forecast, ...)" in message(observed, until="2023-07-20", forecast=told)
+    filled = wb.fill_weather(told, dewpoint_offset=1, range_coefficient="interior", wind=2.0)
+    assert "rhmin" not in filled
+    ahead = outlook(observed, until="2023-07-20", forecast=filled)
+    assert "dewpoint" not in ahead
+    of_forecast = ahead.isel(time=slice(0, 5), member=0)
+    np.testing.assert_allclose(wb.reference_et(of_forecast), wb.reference_et(filled), rtol=1e-12)
+    assert set(ahead["rhmin_flag"].isel(time=slice(0, 5)).values.ravel()) == {code_of("forecast")}

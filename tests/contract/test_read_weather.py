@@ -425,6 +425,41 @@ def test_a_code_for_missing_is_shown_as_written() -> None:
     assert (rain.what, rain.count, rain.value) == ("rain", 1, "-99 as written")
 
 
+def test_a_code_that_another_unit_hides_is_still_one() -> None:
+    given = frame(tmin=[50.0, -99.0, 52.0, 50.0], tmax=[70.0, 71.0, 72.0, 73.0])
+    fault = only(given, units={"tmin": "degF", "tmax": "degF"})
+    assert (fault.what, fault.value) == ("tmin", "-99 as written, -72.7778 degC")
+    blank = read_weather(given, units={"tmin": "degF", "tmax": "degF"}, missing_codes=(-99,), **SITE)
+    assert np.isnan(blank["tmin"][1])
+
+
+@pytest.mark.parametrize(
+    ("heading", "height"),
+    [
+        ("Wind 10 m (m/s)", 10),
+        ("wind_10m", 10),
+        ("WS3M", 3),
+        ("wind 33 ft", 10.0584),
+        ("Wind (km/h) at 2,5 m", 2.5),
+    ],
+)
+def test_a_height_in_the_name_of_the_wind_is_not_passed_over(heading: str, height: float) -> None:
+    given = frame(wind=2.5).rename(columns={"wind": heading})
+    wanted = {"columns": {"wind": heading}, "units": {"wind": "m/s"}}
+    fault = only(given, **wanted)
+    assert (fault.what, fault.value, fault.allowed[:4]) == ("wind_height", "2 m", f"{height:g} m"[:4])
+    assert f"wind_height={height:g}" in fault.mend
+    read_weather(given, wind_height=height, **wanted, **SITE)
+
+
+@pytest.mark.parametrize(
+    "heading", ["Wind (m/s)", "u2 m s-1", "wind_2m", "Wind 10 min mean", "WS 2 m/s", "wind 5 mph"]
+)
+def test_what_is_no_height_is_none(heading: str) -> None:
+    given = frame(wind=2.5).rename(columns={"wind": heading})
+    read_weather(given, columns={"wind": heading}, units={"wind": "m/s"}, **SITE)
+
+
 def test_other_impossible_values_beside_a_code_are_named_too() -> None:
     first, second = faults_of(frame(rain=[-999.0, -1.0, 0.0, 0.0]))
     assert '"missing"' in first.problem

@@ -227,6 +227,14 @@ def test_columns_that_must_be_complete():
     assert inputs_of(many(), method="priestley-taylor") == every[:-1]
 
 
+def test_missing_values_and_what_they_want_are_told():
+    gaps = with_gaps("wind")
+    why = reference_et(gaps).attrs["why"]
+    count = int(gaps["wind"].isnull().sum())
+    assert f"{count} values missing, for want of wind ({count})" in why
+    assert "missing" not in reference_et(many()).attrs["why"]
+
+
 # ------------------------------------------------------------------ flags of what was used
 
 

@@ -139,7 +139,35 @@ def test_a_day_is_a_local_day() -> None:
     assert "bears a time zone, and a day is a local day" in fault.problem
     assert "utc_offset" in fault.mend
     # The same hours as days of UTC are other days, with other extremes.
-    assert not read(in_utc, START)["tmax"].equals(local["tmax"])
+    dark = in_utc.drop(columns="solar")
+    assert not read(dark, START, units={"rain": "mm"})["tmax"].equals(local["tmax"])
+
+
+@pytest.mark.parametrize("wrong", [0, 8])
+def test_stamps_that_are_not_local_are_seen_by_the_sun(wrong: int) -> None:
+    in_utc = hours(4).assign(time=hours(4)["time"] + pd.Timedelta(hours=8))
+    fault = only(in_utc, SubDaily(stamp="start", utc_offset=wrong))
+    assert fault.what == "solar"
+    assert "are the stamps in local time?" in fault.problem
+    assert "utc_offset" in fault.mend
+    assert "radiation is centred at 12:" in read(hours(4)).attrs["steps"]
+    night = read(hours(4, solar=0.0))
+    assert "centred" not in night.attrs["steps"]
+
+
+def test_no_step_begins_at_hour_24() -> None:
+    text = hours(2).assign(
+        time=[f"2024-07-0{day} {hour}:00" for day in (1, 2) for hour in (f"{n:02d}" for n in range(1, 25))]
+    )
+    fault = only(text, START)
+    assert (fault.count, fault.where, fault.value) == (2, "row 24", "'2024-07-01 24:00'")
+    assert 'stamp="end"' in fault.mend
+    assert read(text, SubDaily(stamp="end")).sizes["time"] == 2
+    daily = text.rename(columns={"temperature": "tmin"})
+    with pytest.raises(
+        InputError, match=r'hour 24 is midnight where steps end: sub_daily=wb.SubDaily\(stamp="end"\)'
+    ):
+        read_weather(daily, layout=TableLayout(date_format="%Y-%m-%d %H:%M"), units=UNITS, **SITE)
 
 
 def test_days_at_the_edges_of_which_nothing_is_known_are_left_out_and_told() -> None:

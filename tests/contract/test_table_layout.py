@@ -87,6 +87,9 @@ def test_two_signs_that_both_could_be_the_delimiter_are_a_question(tmp_path: Pat
     ragged = only(write(tmp_path, "time;tmin;tmax\n2024-07-01;1;2\n2024-07-02;1;3;4\n"))
     assert (ragged.where, ragged.value, ragged.allowed) == ("line 3", "4 cells", "3 cells")
     assert "cut at a semicolon" in ragged.problem
+    title = only(write(tmp_path, "Farm record, north\n" + PLAIN))
+    assert "line 1, 'Farm record, north'" in title.problem
+    assert title.mend.startswith("if line 1 is no header: layout=wb.TableLayout(header_line=...)")
 
 
 # ------------------------------------------------------------------------- lines that are no data
@@ -164,7 +167,9 @@ def test_codes_for_missing_values(tmp_path: Path) -> None:
 @pytest.mark.parametrize("trace", ["T", -1])
 def test_a_trace_of_rain_is_what_the_user_says(tmp_path: Path, trace: object) -> None:
     path = write(tmp_path, f"time,tmin,tmax,rain\n2024-07-01,10,20,{trace}\n2024-07-02,11,21,0.5\n")
-    assert only(path).what == "rain"
+    fault = only(path)
+    assert fault.what == "rain"
+    assert trace == -1 or "if it means a trace: trace={'T': ...}" in fault.mend
     weather = read_weather(path, trace={trace: 0.1}, units={"rain": "in"}, **SITE)
     np.testing.assert_allclose(weather["rain"], [0.1, 12.7], rtol=1e-12)  # the depth is in mm
     assert weather["rain_flag"].values.tolist() == [10, 0]
@@ -181,6 +186,9 @@ def test_a_trace_of_rain_is_what_the_user_says(tmp_path: Path, trace: object) ->
         (["13.07.2024", "14.07.2024", "15.07.2024"], "%d.%m.%Y"),
         (["07/13/2024", "07/14/2024", "07/15/2024"], "%m/%d/%Y"),
         (["13/7/24", "14/7/24", "15/7/24"], "%d/%m/%y"),
+        (["13.07.2024 00", "14.07.2024 00", "15.07.2024 00"], "%d.%m.%Y %H"),
+        (["13.07.2024 0000", "14.07.2024 0000", "15.07.2024 0000"], "%d.%m.%Y %H%M"),
+        (["13.07.2024 00:00:00", "14.07.2024 00:00:00", "15.07.2024 00:00:00"], "%d.%m.%Y %H:%M:%S"),
     ],
 )
 def test_an_order_that_the_dates_themselves_show_is_proposed(cells: list[str], date_format: str) -> None:
@@ -296,6 +304,7 @@ def test_options_of_a_layout_that_are_none(options: dict[str, object], what: str
         ({"trace": {"T": 25.4}}, "trace"),
         ({"trace": {"T": -0.1}}, "trace"),
         ({"columns": {"temperature": "tmin"}}, "columns, 'temperature'"),
+        ({"columns": {"tmaxx": "tmin"}}, "columns, 'tmaxx'"),
     ],
 )
 def test_options_of_reading_that_are_none(options: dict[str, object], what: str) -> None:

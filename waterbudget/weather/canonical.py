@@ -76,9 +76,10 @@ def _with_stated(weather: xr.Dataset, name: str, amounts: xr.DataArray, per_day:
 
 
 def _missing_codes(raw: xr.DataArray, data: xr.DataArray, steps: bool, faults: Faults) -> xr.DataArray:
-    """Mark values that cannot be, and are as files write them for "missing"; they stay a fault."""
+    """Mark values that can hardly be, and are as files write them for "missing"; they stay a fault."""
     variable = VARIABLES[str(data.name)]
-    ends = STEP_RANGES.get(variable.name, variable.hard) if steps else variable.hard
+    # A code may hide within the hard range once it is converted: -99 degF are -72.8 degC.
+    ends = STEP_RANGES.get(variable.name, variable.plausible) if steps else variable.plausible
     low, high = (limit if end is None else end for end, limit in zip(ends, (-np.inf, np.inf), strict=True))
     marks = raw.copy(data=np.isin(raw.values, _MISSING_CODES) & ((data.values < low) | (data.values > high)))
     if marks.values.any():

@@ -52,6 +52,14 @@ _SITES: Mapping[str, str] = {
     "surface_altitude": "elevation",
     "altitude": "elevation",
 }
+_DEGREES_NORTH = (
+    "degrees_north",
+    "degree_north",
+    "degree_N",
+    "degrees_N",
+    "degreeN",
+    "degreesN",
+)
 _METHOD = re.compile(r"\btime\s*:\s*(\w+)")
 
 
@@ -141,6 +149,8 @@ def site_names(source: xr.Dataset) -> dict[str, Hashable]:
     found: dict[str, Hashable] = {}
     for own, data in source.variables.items():
         name = _SITES.get(str(data.attrs.get("standard_name", "")))
+        if str(data.attrs.get("units", "")) in _DEGREES_NORTH:  # by which CF knows a latitude
+            name = "latitude"
         if name is not None and name not in found:
             found[name] = own
     return found | {name: name for name in ("latitude", "elevation") if name in source.variables}

@@ -37,7 +37,7 @@ _OF_DISORDER = (
 
 
 def read_stamps(
-    column: pd.Series, date_format: str | None, steps: bool, faults: Faults
+    column: pd.Series, date_format: str | None, stamp: str | None, faults: Faults
 ) -> pd.DatetimeIndex | None:
     """Read the dates, or dates and times, of a column.
 
@@ -47,9 +47,9 @@ def read_stamps(
         Dates, or text such as ``2024-07-03``, ``2024/07/03`` or ``2024-07-03 14:00``.
     date_format : str, optional
         How text is written, by the codes of ``strptime``; None for year-month-day.
-    steps : bool
-        Whether they are stamps of steps shorter than a day. Then a time zone is allowed, and hour 24
-        is midnight.
+    stamp : {"start", "end"}, optional
+        Of steps shorter than a day what their stamps are. Then a time zone is allowed, and of an end hour
+        24 is midnight.
     faults : Faults
         Anything else is noted here.
 
@@ -61,11 +61,21 @@ def read_stamps(
     """
     if isinstance(column.dtype, np.dtype | pd.DatetimeTZDtype) and column.dtype.kind == "M":
         return pd.DatetimeIndex(column).as_unit("ns")
+    steps = stamp is not None
     cells = pd.Series([_text(cell) for cell in column], dtype=object)
     blank = (cells == "").to_numpy(dtype=bool)
     late = np.zeros(len(cells), dtype=bool)
     if steps:
         late = cells.str.contains(_MIDNIGHT).to_numpy(dtype=bool)
+        if stamp == "start" and late.any():
+            faults.add(
+                f"date column {column.name!r}",
+                "has hour 24, at which no step begins",
+                where=f"{column.index.name} {column.index[int(late.argmax())]}",
+                value=repr(column.iloc[int(late.argmax())]),
+                count=int(late.sum()),
+                mend='wb.SubDaily(stamp="end"), if hours are counted from 1 to 24',
+            )
         cells = cells.str.replace(_MIDNIGHT, "00", regex=True)
     if date_format is None:
         zones = _zones(cells)
@@ -76,7 +86,8 @@ def read_stamps(
                 value=zones[0],
                 count=len(zones),
                 allowed="local dates without a time zone",
-                mend="write the local date alone; a day of weather is a local day",
+                mend="write the local date alone; of steps shorter than a day: "
+                "sub_daily=wb.SubDaily(stamp=..., utc_offset=...)",
             )
         index = _year_first(cells, bool(zones) and steps)
     else:
@@ -144,7 +155,10 @@ def _question(cells: list[str], date_format: str | None, others: bool) -> tuple[
     say = "say how they are written: layout=wb.TableLayout(date_format={})"
     matches = [_NUMBERS.fullmatch(cell) for cell in cells]
     if date_format is not None:
-        return "holds what is not in the format stated", "correct the cells, or date_format"
+        mend = "correct the cells, or date_format"
+        if any(_MIDNIGHT.search(cell) for cell in cells):
+            mend += '; hour 24 is midnight where steps end: sub_daily=wb.SubDaily(stamp="end")'
+        return "holds what is not in the format stated", mend
     if None in matches:
         return "holds what is no date", say.format("...") + ', such as "%d.%m.%Y" or "%Y%m%d"'
     if others:
@@ -155,6 +169,9 @@ def _question(cells: list[str], date_format: str | None, others: bool) -> tuple[
     second = max(int(match[3]) for match in known)
     sign, year, rest = known[0][2], "%Y" if len(known[0][4]) > 2 else "%y", known[0]["rest"] or ""
     clock = "".join((" %H:%M", ":%S")[: rest.count(":")])
+    figures = sum(map(str.isdecimal, rest))
+    if figures and not clock:
+        clock = " %H" if figures < 3 else " %H%M"
     day_first, month_first = f'"%d{sign}%m{sign}{year}{clock}"', f'"%m{sign}%d{sign}{year}{clock}"'
     if first > _MONTHS and second > _MONTHS:
         return "holds both day-month and month-day: which is meant?", "write every date in one way"

@@ -15,6 +15,7 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget.checks import in_range, labelled
+from waterbudget.descriptions import from_text, moment
 from waterbudget.errors import Faults, brief, collect
 from waterbudget.handbook.tables import read as read_table
 from waterbudget.weather import ways
@@ -47,7 +48,7 @@ _FIT_TYPES = {
 def fill_weather(
     weather: xr.Dataset,
     *,
-    rain: float | Mapping[Any, float] | xr.DataArray | None = None,
+    rain: float | str | Mapping[Any, float | str] | pd.Series | xr.DataArray | None = None,
     interpolate: int = 0,
     sunshine: tuple[float, float] | None = None,
     regression: Neighbour | None = None,
@@ -66,9 +67,10 @@ def fill_weather(
     ----------
     weather : Dataset
         Daily weather as `read_weather` gives it.
-    rain : float, mapping of date to float, or DataArray, optional
-        What the user says of missing rain [mm]: on every such day, on the days named, or by another gauge on
-        ``time``. Rain is never interpolated.
+    rain : float, str, mapping of date to these, Series or DataArray, optional
+        What the user says of missing rain [mm], or text with its unit: on every such day, on the days
+        named (year-month-day), or by another gauge on ``time`` and, if wanted, ``station``. Rain is never
+        interpolated.
     interpolate : int
         Gaps of at most this many days, 0 to 10, are bridged by a straight line between the days around
         them: of temperature, humidity, pressure and wind; of radiation and sunshine by their ratio to
@@ -117,7 +119,8 @@ def fill_weather(
     -----
     Source: FAO-56 (1998), chapter 3, on missing data, and Annex 4 on completing records (the limits of its
     regressions from memory). Estimates are good over weeks and poor on a day. Only values as given are
-    fitted to or borrowed, never estimated ones.
+    fitted to, interpolated between or borrowed, never estimated ones; the formulas of a day (Eq. 35, 48, 50)
+    take what the day has.
 
     Examples
     --------
@@ -139,7 +142,7 @@ def fill_weather(
     with collect() as faults:
         asked = [*_stated_rain(weather, rain, faults), *_asked(weather, options, faults)]
         if not asked and not faults:
-            mend = "name a way: interpolate=3, climatology=True"
+            mend = f"name a way: rain, {', '.join(options)}"
             faults.add("fill_weather", "is asked for nothing", mend=mend)
     filled = weather
     said = list(json.loads(weather.attrs.get("filling", "[]")))
@@ -331,27 +334,33 @@ def _stated_rain(weather: xr.Dataset, given: Any, faults: Faults) -> list[ways.W
     if "rain" not in weather:
         faults.add("rain", "is stated, and the weather has no rain", mend="read it: columns={'rain': ...}")
         return []
-    if isinstance(given, Mapping) and not isinstance(given, xr.DataArray):
-        stated = _rain_by_date(weather, given, faults)
+    if isinstance(given, Mapping | pd.Series) and not isinstance(given, xr.DataArray):
+        stated = _rain_by_date(weather, dict(given.items()), faults)
     elif isinstance(given, xr.DataArray):
         stated = given.reset_coords(drop=True)
         alien = {str(dim) for dim in stated.dims} - {str(dim) for dim in weather["rain"].dims}
         if alien:
-            faults.add(
-                "rain", f"varies along {', '.join(sorted(alien))}", allowed="the labels of the weather"
-            )
+            varies = f"varies along {', '.join(sorted(alien))}"
+            faults.add("rain", varies, allowed="the labels of the weather")
         elif "time" in stated.dims:
             stated = stated.reindex(time=weather["time"])
             labelled({"weather": weather, "rain": stated}, faults)
-    elif isinstance(given, int | float | np.number) and not isinstance(given, bool):
-        stated = xr.DataArray(float(given))
     else:
-        faults.add(
-            "rain", "is no depth", value=brief(given), allowed="mm, a mapping of date to mm, a DataArray"
-        )
-        return []
+        stated = xr.DataArray(_depth(given, "", faults))
     in_range(stated, "rain", faults, "rain, as stated")
     return [partial(ways.stated_rain, rain=stated)]
+
+
+def _depth(given: Any, where: str, faults: Faults) -> float:
+    """Read a depth of rain; NaN, with a fault, where it is none."""
+    if isinstance(given, str):
+        return from_text(given, "mm", "rain", faults)
+    number = isinstance(given, int | float | np.number) and not isinstance(given, bool)
+    if not number or np.isnan(given):
+        allowed = "mm or text with a unit; a mapping of date to these, a Series by date, a DataArray on time"
+        faults.add("rain", "is no depth", where=where, value=brief(given), allowed=allowed)
+        return float("nan")
+    return float(given)
 
 
 def _rain_by_date(weather: xr.Dataset, given: Mapping[Any, Any], faults: Faults) -> xr.DataArray:
@@ -359,22 +368,24 @@ def _rain_by_date(weather: xr.Dataset, given: Mapping[Any, Any], faults: Faults)
     days = weather.indexes["time"]
     values = np.full(len(days), np.nan)
     for date, depth in given.items():
-        day = pd.to_datetime(date, errors="coerce")
-        at = -1 if pd.isna(day) else int(days.get_indexer(pd.DatetimeIndex([day]))[0])
+        own = Faults()
+        day = moment(date, "rain, date", own)
+        faults.extend(tuple(own))
+        at = -1 if own else int(days.get_indexer(pd.DatetimeIndex([day]))[0])
+        if own:
+            continue
         if at < 0:
+            problem = "is stated for what is no day of the weather"
+            faults.add("rain", problem, value=brief(date), allowed=_span(weather))
+        elif bool(weather["rain"].isel(time=at).notnull().all()):
             faults.add(
                 "rain",
-                "is stated for what is no day of the weather",
-                value=brief(date),
-                allowed=_span(weather),
-            )
-        elif isinstance(depth, bool) or not isinstance(depth, int | float | np.number):
-            faults.add("rain", "is no depth", where=str(date), value=brief(depth), allowed="mm")
-        elif bool(weather["rain"].isel(time=at).notnull().all()):
-            mend = "leave it out, or correct the weather itself"
-            faults.add(
-                "rain", "is stated for a day that is known", where=str(date), value=brief(depth), mend=mend
+                "is stated for a day that is known",
+                where=str(date),
+                value=brief(depth),
+                mend="leave it out; where the gauge is wrong, take its value out first: "
+                'weather.assign(rain=weather["rain"].where(~weather["time"].isin(days), keep_attrs=True))',
             )
         else:
-            values[at] = depth
+            values[at] = _depth(depth, str(date), faults)
     return xr.DataArray(values, dims="time", coords={"time": days})

@@ -86,6 +86,7 @@ class TableLayout:
                     "is no format of dates",
                     value=brief(self.date_format),
                     allowed='such as "%d.%m.%Y" or "%m/%d/%Y %H:%M"',
+                    mend="%d day, %m month, %Y year, %y its last two figures, %H hour, %M minute",
                 )
             if not isinstance(self.exchanged_dates, bool):
                 value = brief(self.exchanged_dates)

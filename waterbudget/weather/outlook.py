@@ -14,11 +14,14 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget.errors import InputError, collect
-from waterbudget.weather.flags import is_flag, with_flags
+from waterbudget.variables import attributes
+from waterbudget.weather.flags import GIVEN, is_flag, with_flags
+from waterbudget.weather.methods import method_attributes
 from waterbudget.weather.options import WEATHER
 from waterbudget.weather.outlook_checks import TAKEN, checked, series_of
 from waterbudget.weather.past_years import FURTHEST, Member, Past, choose, lend, look_up
-from waterbudget.weather.reference import reference_et
+from waterbudget.weather.reference import CODES, reference_et
+from waterbudget.weather.ways import HUMIDITY, humidity_as
 
 _FEW_YEARS = 10
 """Distinct years below which the text says that extremes are missing (common practice, no source)."""
@@ -52,8 +55,9 @@ def outlook(
         Last day ahead; later than the last day of `weather`.
     forecast : Dataset, optional
         Read by `read_weather`, from the day after the last day of `weather` on: the variables, labels and
-        place of `weather`, without a gap. Its days after `until`, and variables that `weather` has not,
-        are not used; the attributes say so. It may have ``member`` where `past_years` is False.
+        place of `weather`, without a gap; humidity in any measure. What it lacks `fill_weather` can
+        estimate. Its days after `until`, and variables that `weather` has not, are not used; the attributes
+        say so. It may have ``member`` where `past_years` is False.
     past_years : bool
         Whether days after the forecast, or all days without one, are those of past years. If False the
         forecast must reach `until`.
@@ -102,8 +106,13 @@ def outlook(
     >>> seasons = simulate(ahead, crop, soil, system, rule, state=season.isel(time=-1))
     >>> seasons["irrigation_net"].sum("time").quantile([0.1, 0.5, 0.9], "member")
     """
+    if isinstance(forecast, xr.Dataset) and isinstance(weather, xr.Dataset):
+        forecast = _humidity_as_in(weather, forecast)
     last = checked(weather, until, forecast, (past_years, members, seed))
-    names = series_of(weather)
+    if "et_ref" in weather and any(CODES in one.variables for one in (weather, forecast or weather)):
+        weather = _with_methods(weather)
+        forecast = None if forecast is None else _with_methods(forecast)
+    names = [*series_of(weather), *([CODES] if CODES in weather.data_vars else [])]
     record = pd.DatetimeIndex(weather.indexes["time"])
     time = pd.date_range(record[-1] + _DAY, last, freq="D").as_unit(record.unit)
     days, parts, left_out = time, [], ""
@@ -127,7 +136,28 @@ def outlook(
             ahead = with_flags(ahead, name, ~lent, "forecast")
             ahead = with_flags(ahead, name, lent, "past_year")
     said += _said_of_totals(ahead)
+    if CODES in ahead:
+        codes = ahead[CODES].astype(np.int8).assign_attrs(method_attributes())
+        ahead = ahead.assign_coords({CODES: codes})
     return ahead.assign_attrs(outlook=" ".join(said), years_left_out=left_out or "none")
+
+
+def _humidity_as_in(weather: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
+    """Give a forecast the measures of humidity that the weather has, from the one that it has itself."""
+    there = {str(name): data for name, data in forecast.data_vars.items()}
+    made = {}
+    for name in HUMIDITY:
+        values = humidity_as(name, there) if name in weather and name not in forecast else None
+        if values is not None:
+            made[name] = values.assign_attrs(attributes(name))
+    return forecast.assign(made)
+
+
+def _with_methods(weather: xr.Dataset) -> xr.Dataset:
+    """Let the code of the method stand beside each value of `et_ref`, as a series that is continued like it."""
+    codes = weather[CODES].reset_coords(drop=True) if CODES in weather.variables else xr.DataArray(GIVEN)
+    series = codes.broadcast_like(weather["et_ref"]).reset_coords(drop=True).astype(np.float64)
+    return weather.drop_vars(CODES, errors="ignore").assign({CODES: series})
 
 
 def _joined(weather: xr.Dataset, parts: list[xr.Dataset], names: list[str]) -> xr.Dataset:

@@ -101,7 +101,7 @@ def _check_daily(weather: Any, what: str, faults: Faults) -> bool:
     time_axis(weather.indexes["time"], own, what)
     labelled({what: weather}, own)
     for name in map(str, weather.data_vars):
-        if is_flag(name):
+        if is_flag(name) or name == "et_ref_method":
             continue
         if name not in (*TAKEN, *_SITE):
             own.add(
@@ -174,8 +174,8 @@ def _check_match(forecast: xr.Dataset, weather: xr.Dataset, past_years: bool, fa
                 f"forecast, {name}",
                 "is missing, and the weather has it",
                 allowed=f"the variables of the weather: {', '.join(series_of(weather))}",
-                mend=f"read_weather(..., columns={{{name!r}: ...}}), or weather.drop_vars({name!r}) "
-                "if it can be done without",
+                mend=f"read it, columns={{{name!r}: ...}}; or estimate it, fill_weather(forecast, ...); or "
+                f"weather.drop_vars({name!r}), if it can be done without",
             )
             continue
         theirs, ours = ({str(dim) for dim in one[name].dims} - {"member"} for one in (forecast, weather))

@@ -15,7 +15,7 @@ from waterbudget.weather.canonical import to_canonical
 from waterbudget.weather.doubts import value_faults
 from waterbudget.weather.layout import TableLayout
 from waterbudget.weather.naming import meant
-from waterbudget.weather.options import Code, MissingDays, Options, Source, Surface
+from waterbudget.weather.options import STEPS, Code, MissingDays, Options, Source, Surface
 from waterbudget.weather.site import Site, note_other_height, site, wind_to_2m
 from waterbudget.weather.sources import load
 from waterbudget.weather.sub_daily import SubDaily, lay_out, step_faults, to_days
@@ -62,7 +62,8 @@ def read_weather(
         Height above sea level [m], or text with its unit (``"394 ft"``), given like `latitude`.
     columns : mapping of str to str, optional
         Canonical name to the source's own: ``{"tmax": "TX", "time": "day"}``; dates that stand in two columns
-        are a pair, ``{"time": ("date", "hour")}``. Canonical names are tmin, tmax, dewpoint [degC]; rhmin,
+        are a pair, ``{"time": ("date", "hour")}``, and
+        read as one text with a blank between them. Canonical names are tmin, tmax, dewpoint [degC]; rhmin,
         rhmax, rhmean [%]; vapour_pressure, pressure [kPa]; wind [m s-1]; solar [MJ m-2 day-1]; sunshine [h];
         rain, et_ref [mm day-1]; rain_intensity [mm h-1]; time; station; of steps shorter than a day also
         temperature [degC] and relative_humidity [%]. Other columns are passed over, but not one whose name
@@ -160,7 +161,7 @@ def read_weather(
                     name,
                     "is missing",
                     allowed=VARIABLES[name].allowed(),
-                    mend=f"{name}=...; without it only a given et_ref can be used",
+                    mend=f"{name}=...{_like(name, source)}; without it only a given et_ref can be used",
                 )
             sites[name] = None if given is None else site(name, given, places, faults)
     assert weather is not None  # without a table there was a fault
@@ -192,6 +193,14 @@ def _in_canonical_days(raw: xr.Dataset, options: Options, faults: Faults) -> xr.
     return days
 
 
+def _like(name: str, source: Source) -> str:
+    """Point to a coordinate of a Dataset whose name begins like what is missing."""
+    if not isinstance(source, xr.Dataset):
+        return ""
+    near = [str(own) for own in source.variables if str(own).casefold().startswith(name[:3])]
+    return f', such as {name}=source["{near[0]}"]' if near else ""
+
+
 def _describe(source: Source, told: Mapping[str, Any]) -> str:
     if isinstance(source, xr.Dataset):
         return str(told.get("source", "Dataset"))
@@ -204,11 +213,16 @@ def _check_options(options: Options, faults: Faults) -> bool:
         allowed = (*options.names(), "time", "station") if option == "columns" else options.names()
         for name in given:
             if name not in allowed:
+                of_steps = options.sub_daily is None and name in STEPS
                 faults.add(
                     f"{option}, {name!r}",
-                    "is no canonical name",
-                    allowed=", ".join(allowed),
-                    mend=_meant_name(name, options, allowed),
+                    "is of steps shorter than a day, and sub_daily is not given"
+                    if of_steps
+                    else "is no canonical name",
+                    allowed="" if of_steps else ", ".join(allowed),
+                    mend="sub_daily=wb.SubDaily(stamp=...)"
+                    if of_steps
+                    else meant(name, allowed) or "the canonical name stands first, then your own",
                 )
     if options.surface is not None and options.surface not in get_args(Surface):
         faults.add("et_ref_surface", "is unknown", value=repr(options.surface), allowed='"short" or "tall"')
@@ -226,12 +240,6 @@ def _check_options(options: Options, faults: Faults) -> bool:
             faults.add(what, f"is no {kind.__name__}", value=brief(value))
     _check_codes(options, faults)
     return len(list(faults)) == before
-
-
-def _meant_name(name: str, options: Options, allowed: tuple[str, ...]) -> str:
-    if options.sub_daily is None and name in ("temperature", "relative_humidity"):
-        return "it is of steps shorter than a day: give sub_daily=wb.SubDaily(stamp=...)"
-    return meant(name, allowed) or "the canonical name stands first, then your own"
 
 
 def _check_codes(options: Options, faults: Faults) -> None:

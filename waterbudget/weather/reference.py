@@ -337,6 +337,8 @@ def _why(columns: xr.Dataset, found: xr.Dataset, codes: xr.DataArray, task: Task
     notes = [*plan.notes, *substitutions(plan)]
     if "wind" in plan.reads:
         notes += _wind_notes(columns, codes, task.least_wind, lazy)
+    if not lazy and not plan.per_value:
+        notes += _missing_notes(columns, found, plan)
     if "slope" in columns:
         notes.append("values by Hargreaves calibrated against Penman-Monteith (FAO-56 chapter 3)")
     if lazy:
@@ -344,6 +346,17 @@ def _why(columns: xr.Dataset, found: xr.Dataset, codes: xr.DataArray, task: Task
     elif found.attrs["negative"]:
         notes.append(f"{_several(found.attrs['negative'], 'negative value')} set to 0")
     return "; ".join([head, *notes])
+
+
+def _missing_notes(columns: xr.Dataset, found: xr.Dataset, plan: Plan) -> list[str]:
+    """Say how many values are missing, and for want of what."""
+    missing = int(found["et_ref"].isnull().sum())
+    if not missing:
+        return []
+    wanting = {name: int(columns[name].isnull().sum()) for name in plan.columns if name in columns}
+    parts = [f"{name} ({count})" for name, count in wanting.items() if count]
+    text = f"{_several(missing, 'value')} missing"
+    return [f"{text}, for want of {', '.join(parts)}" if parts else text]
 
 
 def _by_method(found: xr.Dataset, lazy: bool) -> str:

@@ -104,8 +104,8 @@ def _times(
         column = pd.Series(joined, index=table.index, name=" and ".join(map(str, own)))
     else:
         return None
-    steps = options.sub_daily is not None
-    times = read_stamps(column, options.layout.date_format, steps, faults)
+    stamp = None if options.sub_daily is None else options.sub_daily.stamp
+    times = read_stamps(column, options.layout.date_format, stamp, faults)
     if times is None:
         return None
     if options.layout.exchanged_dates:

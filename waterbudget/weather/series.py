@@ -101,7 +101,8 @@ def series_doubts(weather: xr.Dataset, sun: Sun | None, clear: xr.DataArray | No
             "time",
             over_time(partial(_calmer_when_exchanged, time=time), total / 2),
             "day and month may be exchanged where the day is at most 12: exchanged back, temperature changes "
-            "less from day to day, by the value as a fraction",
+            "less from day to day, by the value as a fraction; wb.TableLayout(exchanged_dates=True) changes "
+            "them back",
         )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Hashable, Mapping
 
 import numpy as np
@@ -18,6 +19,8 @@ Site = float | str | Mapping[Hashable, float | str] | pd.Series | xr.DataArray
 """A number of the site as a user may give it."""
 
 _STANDARD_HEIGHT = 2.0
+_SAME_HEIGHT = 0.02  # of the height: 10 ft is 3.05 m
+_HEIGHT = re.compile(r"(?<![\d.,])(\d+(?:[.,]\d+)?)[ _-]?(m|ft)(?![\w/²]|[ _-]?(?:s|/|per))", re.IGNORECASE)
 _EXAMPLES = {
     "latitude": "46.2, negative in the south",
     "elevation": "120 or '394 ft'",
@@ -152,12 +155,25 @@ def wind_to_2m(weather: xr.Dataset, height: xr.DataArray) -> xr.Dataset:
 
 def note_other_height(raw: xr.Dataset, height: xr.DataArray, faults: Faults) -> None:
     """Note wind whose source says that it was measured at another height than the one stated."""
-    own = raw["wind"].attrs.get("measured_at") if "wind" in raw else None
-    if own is not None and bool((height != own).any()):
+    if "wind" not in raw:
+        return
+    heading = str(raw["wind"].attrs["heading"])
+    own, by = raw["wind"].attrs.get("measured_at"), "its coordinate of height"
+    if own is None:
+        own, by = _height_in(heading), f"the name of its column, {heading!r}"
+    if own is not None and bool((np.abs(height - own) > _SAME_HEIGHT * own).any()):
         faults.add(
             "wind_height",
             "is not the height that the source says",
             value=", ".join(f"{one:g} m" for one in np.unique(height.values)[:3]),
-            allowed=f"{own:g} m, by its coordinate of height",
-            mend=f"wind_height={own:g}; if the source is wrong, drop its coordinate",
+            allowed=f"{own:g} m, by {by}",
+            mend=f"wind_height={own:g}; if the source is wrong, rename the column or drop the coordinate",
         )
+
+
+def _height_in(heading: str) -> float | None:
+    """Read the height that a heading states, as in ``"Wind 10 m (km/h)"``; None where it states none."""
+    found = _HEIGHT.search(heading)
+    if found is None:
+        return None
+    return parse_quantity(f"{found[1].replace(',', '.')} {found[2].lower()}", "m")

@@ -28,6 +28,9 @@ Stamp = Literal["start", "end"]
 
 DAY = pd.Timedelta(days=1)
 
+_FARTHEST_NOON = 4.0
+"""Hours between the sun's noon and 12:00 that no time zone reaches: three in the far west of a wide one."""
+
 AMOUNTS: Mapping[str, str] = {"rain": "mm", "et_ref": "mm", "solar": "MJ m-2", "sunshine": "h"}
 """What may be the amount of a step, and the unit of one. A day of it needs every step."""
 
@@ -334,10 +337,32 @@ def to_days(steps: xr.Dataset, grid: Grid, how: SubDaily, faults: Faults) -> xr.
     kept = _whole(days)
     text = _account(grid, how, missing, days.sizes["time"] - kept.sizes["time"])
     kept = kept[[name for name in VARIABLES if name in kept.data_vars]]
+    if "solar" in spread:
+        text += _note_noon(spread["solar"], grid, faults)
     for name, marks in short.items():
         marks = marks.assign_coords(time=grid.days).sel(time=kept["time"])
         kept = with_flags(kept, name, marks, "incomplete_day")
     return kept.assign_attrs(steps=text)
+
+
+def _note_noon(solar: npt.NDArray[np.float64], grid: Grid, faults: Faults) -> str:
+    """Say at which hour radiation is centred; ask where that is too far from noon for a local time."""
+    by_step = np.nansum(solar.reshape(len(grid.days), grid.per_day, -1), axis=(0, 2))
+    angle = 2 * np.pi * (np.arange(grid.per_day) + 0.5) / grid.per_day
+    east, north = float((by_step * np.sin(angle)).sum()), float((by_step * np.cos(angle)).sum())
+    if not np.hypot(east, north) > 0:
+        return ""
+    hour = np.arctan2(east, north) / (2 * np.pi) * 24 % 24
+    shown = f"{int(hour):02d}:{int(hour % 1 * 60):02d}"
+    if abs(hour - 12) > _FARTHEST_NOON:
+        faults.add(
+            "solar",
+            "is centred far from noon: are the stamps in local time?",
+            value=f"{shown} of the day as stamped",
+            allowed=f"within {_FARTHEST_NOON:g} h of 12:00",
+            mend="if in UTC: wb.SubDaily(utc_offset=...), local standard time less UTC; see its sign",
+        )
+    return f"; radiation is centred at {shown}"
 
 
 def _reduce(values: npt.NDArray[np.float64], kind: str) -> npt.NDArray[np.float64]:

@@ -129,6 +129,8 @@ def _note_text(
         return
     at = int(bad.argmax())
     mend = "correct the cell, leave it blank, or name the file's codes by missing_codes="
+    if what.startswith("rain"):
+        mend += f"; if it means a trace: trace={{{column.iloc[at]!r}: ...}}, in mm"
     other = "," if codes.decimal == "." else "."
     if _number(column.iloc[at], other) is not None:
         sign = "comma" if other == "," else "point"

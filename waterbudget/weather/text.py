@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import pandas as pd
 
-from waterbudget.errors import Faults
+from waterbudget.errors import Faults, brief
 from waterbudget.weather.layout import BLANKS, DELIMITERS, TableLayout
 
 _SIGNS = {",": "a comma", ";": "a semicolon", "\t": "a tab", "|": "a bar", BLANKS: "blanks"}
@@ -86,13 +86,14 @@ def read_text(path: str | os.PathLike[str], layout: TableLayout, faults: Faults)
     if ragged:
         faults.add(
             what,
-            f"has lines with another number of cells than the header, cut at {_SIGNS[delimiter]}",
+            f"has lines with another number of cells than the header (line {header.number}, "
+            f"{brief(header.text.strip())}), cut at {_SIGNS[delimiter]}",
             where=f"line {numbers[ragged[0]]}",
             value=f"{len(rows[ragged[0]])} cells",
             count=len(ragged),
             allowed=f"{len(names)} cells",
-            mend="a cell without a value stays blank between its delimiters; name lines that are no data by "
-            "skip_lines= of wb.TableLayout, and the header by header_line=",
+            mend=f"if line {header.number} is no header: layout=wb.TableLayout(header_line=...); other lines "
+            "that are no data: skip_lines=(...); a cell without a value stays blank between its delimiters",
         )
         return None
     table = pd.DataFrame(rows, columns=names, index=pd.Index(numbers, name="line"), dtype=object)

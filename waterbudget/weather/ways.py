@@ -1,12 +1,12 @@
 """Ways to estimate missing weather, each a function of the weather that gives estimates variable by variable.
 
-Sources: FAO-56 (1998) chapter 3 for Eq. 35 and 48 to 50; its Annex 4 for regressions between stations. Each
-way reads values as given alone: nothing is fitted to an estimate, or borrowed from one.
+Sources: FAO-56 (1998) chapter 3 for Eq. 35 and 48 to 50; its Annex 4 for regressions between stations.
+Estimates are not fitted to, interpolated between or borrowed; the formulas of a day take what it has.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -133,7 +133,7 @@ def from_sunshine(weather: xr.Dataset, coefficients: tuple[float, float]) -> Ite
     """Make radiation of the station's own sunshine, FAO-56 Eq. 35."""
     first, second = coefficients
     outside, daylight = _outside(weather), _daylight(weather)
-    solar = radiation.solar_from_sunshine(given(weather, "sunshine"), daylight, outside, first, second)
+    solar = radiation.solar_from_sunshine(weather["sunshine"], daylight, outside, first, second)
     how = f"from sunshine by FAO-56 Eq. 35 with as {first:g}, bs {second:g}"
     yield Estimate("solar", solar, "from_sunshine", how)
 
@@ -178,12 +178,32 @@ def _theirs(other: xr.Dataset, name: str) -> xr.DataArray | None:
     """Give a variable of another station; a measure of humidity that it lacks from one that it has."""
     if name in other:
         return given(other, name)
-    if name not in HUMIDITY or not {"tmin", "tmax"} <= set(other.data_vars):
+    return humidity_as(
+        name, {str(own): given(other, str(own)) for own in other.data_vars if own in ESTIMATED}
+    )
+
+
+def humidity_as(name: str, values: Mapping[str, xr.DataArray]) -> xr.DataArray | None:
+    """Turn the best humidity that there is into another measure of it.
+
+    Parameters
+    ----------
+    name : str
+        A variable of weather.
+    values : mapping of str to DataArray
+        Variables that are there, tmin and tmax among them.
+
+    Returns
+    -------
+    DataArray or None
+        None where `name` is no measure of humidity, or nothing tells it.
+    """
+    if name not in HUMIDITY or not {"tmin", "tmax"} <= set(values):
         return None
-    known = {str(own): given(other, str(own)) for own in other.data_vars if own in ESTIMATED}
     for way in WAYS_TO_HUMIDITY:
-        if all(own in known for own in way):
-            return _measures(known["tmin"], known["tmax"], vapour_pressure(way, known))[name]
+        if all(own in values for own in way):
+            vapour = vapour_pressure(way, dict(values))
+            return _measures(values["tmin"], values["tmax"], vapour)[name]
     return None
 
 
@@ -219,6 +239,9 @@ def _told(x: xr.DataArray, line: fits.Line) -> str:
     texts = []
     for at in np.ndindex(accepted.shape):
         label = _label(x, at)
+        if not line.days[at]:
+            texts.append(f"{label + ': ' if label else ''}no common days")
+            continue
         fit = (
             f"y = {line.intercept[at]:.3g} + {line.slope[at]:.3f} x, r2 {line.r2[at]:.2f}, "
             f"{line.days[at]} days, standard error {line.standard_error[at]:.2g}"
@@ -242,7 +265,7 @@ def from_neighbour(weather: xr.Dataset, other: xr.Dataset) -> Iterator[Estimate]
 
 def from_range(weather: xr.Dataset, number: float) -> Iterator[Estimate]:
     """Make radiation of the day's range of temperature, FAO-56 Eq. 50."""
-    tmin, tmax = given(weather, "tmin"), given(weather, "tmax")
+    tmin, tmax = weather["tmin"], weather["tmax"]
     solar = radiation.solar_from_temperature_range(
         tmin, tmax, _outside(weather), weather["elevation"], number
     )
@@ -252,7 +275,7 @@ def from_range(weather: xr.Dataset, number: float) -> Iterator[Estimate]:
 
 def from_tmin(weather: xr.Dataset, number: float) -> Iterator[Estimate]:
     """Make humidity of tmin, FAO-56 Eq. 48: in the columns that there are, or a dew point."""
-    tmin, tmax = given(weather, "tmin"), given(weather, "tmax")
+    tmin, tmax = weather["tmin"], weather["tmax"]
     vapour = atmosphere.vapour_pressure_from_dewpoint(tmin - number)
     made = {**_measures(tmin, tmax, vapour), "dewpoint": tmin - number}
     how = f"from tmin less {number:g} degC as dew point (FAO-56 Eq. 48)"
