@@ -201,6 +201,20 @@ def _joined_sources(values: Sequence[Any], labels: Sequence[str], dim: str) -> d
     return result
 
 
+def _joined_texts(values: list[xr.Dataset], index: pd.Index[Any]) -> dict[str, Any]:
+    """Keep the attributes that are the same in all; of what differs say whose it is."""
+    names = dict.fromkeys(name for value in values for name in value.attrs)
+    texts = {}
+    for name in names:
+        each = [value.attrs.get(name) for value in values]
+        if all(one == each[0] for one in each):
+            texts[name] = each[0]
+        elif all(isinstance(one, str | None) for one in each):
+            given = zip(index, each, strict=True)
+            texts[name] = "; ".join(f"{label}: {text}" for label, text in given if text is not None)
+    return texts
+
+
 def _with_same_flags(values: list[xr.Dataset]) -> list[xr.Dataset]:
     """Give each the flags that any of them has; where a Dataset has none its values are as given, code 0."""
     flags = {
@@ -244,7 +258,7 @@ def _concat_weather(values: list[xr.Dataset], index: pd.Index[Any]) -> xr.Datase
                 faults.add("concat", f"{name} is in different units", value=str(sorted(map(str, units))))
     with collect() as faults:
         try:
-            return xr.concat(
+            joined: xr.Dataset = xr.concat(
                 values,
                 dim=index,
                 join="exact",
@@ -252,6 +266,8 @@ def _concat_weather(values: list[xr.Dataset], index: pd.Index[Any]) -> xr.Datase
                 compat="equals",
                 combine_attrs="drop_conflicts",
             )
+            joined.attrs = _joined_texts(values, index)
+            return joined
         except ValueError as error:
             faults.add(
                 "concat",

@@ -211,8 +211,14 @@ def test_stations_with_steps_of_their_own() -> None:
         weather.sel(station="north").drop_vars("station"), read(north.drop(columns="station"))
     )
     assert weather["wind"].sel(station="south").isnull().values.tolist() == [True, False, False]
-    twice = pd.concat([north, south, south.iloc[:1]])
-    assert "stand more than once" in only(twice).problem
+    twice = pd.concat([north, south.iloc[:1], south])
+    fault = only(twice)
+    assert fault.what == "weather, station south, time"
+    assert "stand more than once" in fault.problem
+    assert "is not in order" in only(pd.concat([north, south.iloc[::-1]])).problem
+    halves = hours(step="30min").assign(station="west")
+    fault = only(pd.concat([north, halves]))
+    assert (fault.what, fault.problem) == ("weather, station north", "has longer steps than another station")
 
 
 def test_codes_of_steps_and_traces() -> None:

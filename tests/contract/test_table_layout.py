@@ -275,7 +275,9 @@ def test_days_that_have_no_row_are_added_when_asked_for(tmp_path: Path) -> None:
     [
         ({"delimiter": "::"}, "delimiter"),
         ({"decimal": "'"}, "decimal"),
-        ({"delimiter": ",", "decimal": ","}, "delimiter and decimal"),
+        ({"encoding": "klingon"}, "encoding"),
+        ({"encoding": None}, "encoding"),
+        ({"date_format": "%d.%m."}, "date_format"),
         ({"comment": ""}, "comment"),
         ({"header_line": 0}, "header_line"),
         ({"units_line": "2"}, "units_line"),

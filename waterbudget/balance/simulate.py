@@ -25,7 +25,7 @@ from waterbudget.errors import Faults, InputError, collect
 from waterbudget.soil import Soil, store
 from waterbudget.system import Delivery, System, deliver
 from waterbudget.variables import VARIABLES
-from waterbudget.weather.flags import flag_name, flags_of
+from waterbudget.weather.flags import flag_faults, flag_name, flags_of
 from waterbudget.weather.reference import evaluate, inputs_of
 
 
@@ -349,6 +349,7 @@ def _series(
     if "time" not in weather.dims:
         return None
     time_axis(weather["time"], faults)
+    flag_faults(weather, faults)
     if "rain" not in weather:
         faults.add(
             "weather", "has no rain", mend="read_weather(..., columns={'rain': ...}); 0 where it was dry"

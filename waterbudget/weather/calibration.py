@@ -66,6 +66,11 @@ def calibrate_hargreaves(weather: xr.Dataset, surface: Surface = "short") -> xr.
     both = target.notnull() & estimate.notnull()
     y, x = target.where(both), estimate.where(both)
     days = both.sum("time")
+    if not isinstance(weather, xr.Dataset):
+        with collect() as faults:
+            faults.add(
+                "weather", "is no Dataset", value=type(weather).__name__, mend="read it by read_weather"
+            )
     with collect() as faults:
         _check_days(days, x, faults)
     mean_x, mean_y = _total(x) / days, _total(y) / days

@@ -18,6 +18,9 @@ from waterbudget.weather.options import Options, Surface
 from waterbudget.weather.stated import is_depth, stated_unit, unit_of, usual
 from waterbudget.weather.sub_daily import AMOUNTS, STEP_RANGES, is_amount
 
+_ASKED = object()
+"""In place of a unit that nobody stated."""
+
 _RATES = {"rain": "mm/h", "et_ref": "mm/h", "solar": "W m-2", "sunshine": "h/day"}
 _MISSING_CODES = (-99.0, -99.9, -999.0, -999.9, -9999.0, -9999.9, 999.9, 9999.0, 9999.9)
 
@@ -72,7 +75,7 @@ def _with_stated(weather: xr.Dataset, name: str, amounts: xr.DataArray, per_day:
     known = amounts.notnull()
     stated = amounts if per_day is None else amounts * per_day
     result = weather.assign({name: weather[name].where(~known, stated).assign_attrs(weather[name].attrs)})
-    return with_flags(result, name, known, "stated") if per_day is None else result
+    return with_flags(result, name, known, "stated")
 
 
 def _missing_codes(raw: xr.DataArray, data: xr.DataArray, steps: bool, faults: Faults) -> xr.DataArray:
@@ -107,7 +110,7 @@ def _converted(
     values: npt.NDArray[np.float64] = data.values
     unknown = np.full_like(values, np.nan)
     given = _unit(data, options, faults)
-    if given is None:
+    if given is _ASKED:
         return unknown
     if not isinstance(given, str):
         faults.add(f"units, {name!r}", "is no text", value=repr(given), allowed=f"such as {canonical!r}")
@@ -132,7 +135,7 @@ def _converted(
 
 
 def _unit(data: xr.DataArray, options: Options, faults: Faults) -> object:
-    """Find the unit that was stated for a variable; None, with a fault, where it must be asked."""
+    """Find the unit that was stated for a variable; `_ASKED`, with a fault, where it must be asked."""
     name = str(data.name)
     canonical = VARIABLES[name].unit
     if name in options.units:
@@ -149,8 +152,16 @@ def _unit(data: xr.DataArray, options: Options, faults: Faults) -> object:
             allowed=f"an amount such as {AMOUNTS[name]!r}, or a rate such as {_RATES[name]!r}",
             mend=f'units={{"{name}": ...}}',
         )
-        return None
-    return canonical if _name_agrees(name, data.attrs["heading"], faults) else None
+        return _ASKED
+    if data.attrs.get("by_meaning"):
+        faults.add(
+            f"units, {name!r}",
+            "is not given, and the variable is known by its standard name alone",
+            value=f"variable {data.attrs['heading']!r}",
+            mend=f'units={{"{name}": ...}}, or its attrs["units"]',
+        )
+        return _ASKED
+    return canonical if _name_agrees(name, data.attrs["heading"], faults) else _ASKED
 
 
 def _name_agrees(name: str, heading: Hashable, faults: Faults) -> bool:

@@ -16,6 +16,7 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget.errors import Faults
+from waterbudget.units import UnitError, convert
 
 SUFFIXES = (".nc", ".nc4", ".cdf", ".zarr")
 """Endings of paths that are read by xarray and not as text."""
@@ -178,7 +179,11 @@ def days_by_bounds(source: xr.Dataset, time: Hashable) -> pd.DatetimeIndex | Non
 def height_of(data: xr.DataArray) -> float | None:
     """Read the height at which a variable was measured, where a scalar coordinate says it [m]."""
     for coordinate in data.coords.values():
-        if coordinate.ndim == 0 and coordinate.attrs.get("standard_name") == "height":
-            if coordinate.attrs.get("units") == "m":
-                return float(coordinate)
+        if coordinate.size == 1 and coordinate.attrs.get("standard_name") == "height":
+            try:
+                return convert(
+                    float(coordinate.values.ravel()[0]), str(coordinate.attrs.get("units", "m")), "m"
+                )
+            except UnitError:  # nothing that tells a height
+                return None
     return None

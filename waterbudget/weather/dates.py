@@ -10,6 +10,7 @@ import dataclasses
 import re
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from waterbudget.errors import Fault, Faults
@@ -22,8 +23,13 @@ _ISO = re.compile(
     re.ASCII,
 )
 _NUMBERS = re.compile(r"(\d{1,2})([./-])(\d{1,2})\2(\d{4}|\d{2})(?P<rest>\D.*)?", re.ASCII)
-_MIDNIGHT = re.compile(r"(?<!\d)24(?=(?::?00){0,2}$)", re.ASCII)
-"""Hour 24 at the end of a stamp: midnight, by the day that ends."""
+_MIDNIGHT = re.compile(
+    r"\d{4}([-/])\d{2}\1\d{2}[T ](?P<hour>24)(:00){0,2}(\.0+)?( ?(Z|[+-]\d{2}:?\d{2}))?", re.ASCII
+)
+"""A stamp written year-month-day at hour 24: the midnight by the day that ends."""
+
+_FIGURES = {"Y": 4, "d": 2, "m": 2, "y": 2, "H": 2, "M": 2, "S": 2, "j": 3}
+"""Most figures that a code of ``strptime`` reads."""
 
 _MONTHS = 12
 
@@ -66,7 +72,7 @@ def read_stamps(
     blank = (cells == "").to_numpy(dtype=bool)
     late = np.zeros(len(cells), dtype=bool)
     if steps:
-        late = cells.str.contains(_MIDNIGHT).to_numpy(dtype=bool)
+        late = _at_hour_24(cells, date_format)
         if stamp == "start" and late.any():
             faults.add(
                 f"date column {column.name!r}",
@@ -76,7 +82,8 @@ def read_stamps(
                 count=int(late.sum()),
                 mend='wb.SubDaily(stamp="end"), if hours are counted from 1 to 24',
             )
-        cells = cells.str.replace(_MIDNIGHT, "00", regex=True)
+        pattern = _midnight_of(date_format)
+        cells = cells.where(~late, cells.map(lambda cell: _at_nought(cell, pattern)))
     if date_format is None:
         zones = _zones(cells)
         if zones and not steps:
@@ -92,9 +99,12 @@ def read_stamps(
         index = _year_first(cells, bool(zones) and steps)
     else:
         zoned = "%z" in date_format
-        index = pd.DatetimeIndex(
-            pd.to_datetime(cells.where(~blank), format=date_format, errors="coerce", utc=zoned)
-        )
+        try:
+            read = pd.to_datetime(cells.where(~blank), format=date_format, errors="coerce", utc=zoned)
+        except ValueError as error:  # of a code that strptime does not know
+            faults.add("date_format", "cannot be used", value=repr(date_format), allowed=str(error))
+            return None
+        index = pd.DatetimeIndex(read)
     index = index.as_unit("ns") + pd.to_timedelta(np.where(late, 1, 0), unit="D")
     # A blank cell is a row without a date, which the check of the time axis reports.
     bad = np.asarray(index.isna()) & ~blank
@@ -115,6 +125,35 @@ def read_stamps(
     return index
 
 
+def _midnight_of(date_format: str | None) -> re.Pattern[str]:
+    """Give the pattern of stamps at hour 24; its group ``hour`` is the 24."""
+    if date_format is None:
+        return _MIDNIGHT
+    pattern, codes = "", re.split(r"%(.)", date_format)
+    for place, part in enumerate(codes):
+        if place % 2 == 0:
+            pattern += re.escape(part)
+        elif part == "H" and "?P<hour>" not in pattern:
+            pattern += "(?P<hour>24)"
+        elif part in ("M", "S"):
+            pattern += "0{1,2}"  # there is nothing later than midnight at hour 24
+        else:
+            pattern += rf"\d{{1,{_FIGURES[part]}}}" if part in _FIGURES else ".+?"
+    return re.compile(pattern if "?P<hour>" in pattern else r"(?P<hour>(?!))", re.ASCII)
+
+
+def _at_hour_24(cells: pd.Series, date_format: str | None) -> npt.NDArray[np.bool_]:
+    """Mark the stamps whose hour is written 24."""
+    pattern = _midnight_of(date_format)
+    return np.array(["24" in cell and pattern.fullmatch(cell) is not None for cell in cells], dtype=bool)
+
+
+def _at_nought(cell: str, pattern: re.Pattern[str]) -> str:
+    """Write hour 0 in place of hour 24."""
+    match = pattern.fullmatch(cell)
+    return cell if match is None else f"{cell[: match.start('hour')]}00{cell[match.end('hour') :]}"
+
+
 def with_question(found: tuple[Fault, ...], index: pd.Index) -> tuple[Fault, ...]:
     """Ask whether day and month are exchanged, where dates would be in order if they were."""
     disordered = any("in order" in fault.problem for fault in found)
@@ -130,7 +169,9 @@ def with_question(found: tuple[Fault, ...], index: pd.Index) -> tuple[Fault, ...
 
 
 def _text(cell: object) -> str:
-    return "" if cell is None or cell is pd.NaT or cell is pd.NA or cell != cell else str(cell).strip()
+    if cell is None or cell is pd.NaT or cell is pd.NA or cell != cell:
+        return ""
+    return str(int(cell)) if isinstance(cell, float) and cell.is_integer() else str(cell).strip()
 
 
 def _zones(cells: pd.Series) -> list[str]:
@@ -156,7 +197,7 @@ def _question(cells: list[str], date_format: str | None, others: bool) -> tuple[
     matches = [_NUMBERS.fullmatch(cell) for cell in cells]
     if date_format is not None:
         mend = "correct the cells, or date_format"
-        if any(_MIDNIGHT.search(cell) for cell in cells):
+        if _at_hour_24(pd.Series(cells, dtype=object), date_format).any():
             mend += '; hour 24 is midnight where steps end: sub_daily=wb.SubDaily(stamp="end")'
         return "holds what is not in the format stated", mend
     if None in matches:

@@ -26,7 +26,7 @@ from waterbudget.checks import first, in_range, labelled, quantity, time_axis
 from waterbudget.errors import Faults, collect
 from waterbudget.variables import VARIABLES
 from waterbudget.weather.findings import Doubt, rows
-from waterbudget.weather.flags import quantities
+from waterbudget.weather.flags import flag_faults, quantities
 from waterbudget.weather.magnitudes import magnitude_doubts
 from waterbudget.weather.sensors import sensor_doubts
 from waterbudget.weather.series import series_doubts
@@ -100,6 +100,7 @@ def weather_faults(weather: xr.Dataset, faults: Faults) -> None:
     for name in quantities(weather):
         if "time" not in weather[name].dims:
             faults.add(name, "does not vary in time", mend="give a value for each day")
+    flag_faults(weather, faults)
     value_faults(weather, faults)
     for name in ("latitude", "elevation"):
         if name in weather.coords:
@@ -161,6 +162,7 @@ def check_weather(weather: xr.Dataset) -> pd.DataFrame:
     """
     with collect() as faults:
         weather_faults(weather, faults)
+    weather = weather.compute()
     found = [row for doubt in _doubts(weather) for row in rows(weather, doubt)]
     return pd.DataFrame(found, columns=list(_TYPES)).astype(_TYPES)
 

@@ -145,12 +145,21 @@ def fill_weather(
             mend = f"name a way: rain, {', '.join(options)}"
             faults.add("fill_weather", "is asked for nothing", mend=mend)
     filled = weather
-    said = list(json.loads(weather.attrs.get("filling", "[]")))
+    said = _said_before(weather.attrs.get("filling", "[]"))
     for way in asked:
         for estimate in way(filled):
             filled, text = ways.put(filled, estimate)
             said += [text] if text else []
     return filled.assign_attrs(filling=json.dumps(said))
+
+
+def _said_before(text: str) -> list[str]:
+    """Take over what earlier fillings said; of stations that were filled apart and joined, as one text."""
+    try:
+        said = json.loads(text)
+    except ValueError:
+        return [text]
+    return [str(one) for one in said] if isinstance(said, list) else [text]
 
 
 def fit_stations(weather: xr.Dataset, other: Neighbour) -> pd.DataFrame:

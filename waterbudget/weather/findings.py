@@ -15,7 +15,7 @@ import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 
-from waterbudget.weather.flags import GIVEN, flags_of
+from waterbudget.weather.flags import flags_of, is_reading
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -55,7 +55,7 @@ def judged(variable: str, figures: xr.DataArray, why: str) -> Doubt:
 def readings(weather: xr.Dataset, name: str) -> xr.DataArray:
     """Give the values of a variable that were read; NaN where its flag says that they were estimated."""
     data = weather[name].astype(np.float64)
-    return data.where(flags_of(weather, name) == GIVEN)
+    return data.where(is_reading(flags_of(weather, name)))
 
 
 def over_time(function: Callable[..., npt.NDArray[np.generic]], *arrays: xr.DataArray) -> xr.DataArray:

@@ -12,6 +12,7 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from waterbudget.errors import Faults
 from waterbudget.variables import VARIABLES
 
 
@@ -85,8 +86,34 @@ def flag_attributes(name: str) -> dict[str, object]:
 def flags_of(weather: xr.Dataset, name: str) -> xr.DataArray:
     """Give the flags of a variable, on its dimensions; a single 0 where nothing was estimated."""
     if flag_name(name) in weather:
-        return weather[flag_name(name)]
+        own = weather[flag_name(name)]
+        # What was joined, shifted or cut out brings NaN where there was no flag.
+        return own if own.dtype.kind == "i" else own.fillna(GIVEN).astype(np.int8)
     return xr.DataArray(np.int8(GIVEN), attrs=flag_attributes(name))
+
+
+def is_reading(flags: xr.DataArray) -> xr.DataArray:
+    """Mark the values that a sensor read: as given, or of a day some of whose steps are missing."""
+    return flags.isin([GIVEN, code_of("incomplete_day")])
+
+
+def flag_faults(weather: xr.Dataset, faults: Faults) -> None:
+    """Check that flags hold codes of origins alone; NaN is passed over."""
+    for name in map(str, weather.data_vars):
+        if not is_flag(name) or weather[name].chunks:
+            continue
+        values = weather[name].values
+        codes = values[~np.isnan(values)] if values.dtype.kind == "f" else values
+        odd = ~np.isin(codes, list(_TEXTS))
+        if odd.any():
+            faults.add(
+                name,
+                "holds what is no flag",
+                value=str(codes[odd].ravel()[0]),
+                count=int(odd.sum()),
+                allowed=", ".join(f"{flag.code} {flag.name}" for flag in FLAGS),
+                mend=f"weather.drop_vars({name!r}), if it is something else",
+            )
 
 
 def with_flags(weather: xr.Dataset, name: str, where: xr.DataArray, origin: str) -> xr.Dataset:

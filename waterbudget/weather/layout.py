@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import codecs
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal, get_args
@@ -27,7 +29,7 @@ class TableLayout:
         cuts every line into as many cells as the header has; where none or several do, the file is
         refused.
     decimal : {".", ","}
-        The decimal sign.
+        The decimal sign. Where it is the delimiter too, as in ``"10,5","20,1"``, say both.
     comment : str, optional
         Lines that begin with it are passed over; None where no line is a comment.
     header_line : int, optional
@@ -44,6 +46,8 @@ class TableLayout:
     exchanged_dates : bool
         True where day and month have changed places wherever the day is 12 or less, as happens when a
         spreadsheet takes one order of day and month for the other. They are changed back.
+    encoding : str
+        How the file's characters are written: ``"utf-8"``, or ``"cp1252"`` as older programs write.
 
     Raises
     ------
@@ -64,6 +68,7 @@ class TableLayout:
     skip_lines: tuple[int, ...] = ()
     date_format: str | None = None
     exchanged_dates: bool = False
+    encoding: str = "utf-8"
 
     def __post_init__(self) -> None:
         """Check every option."""
@@ -73,17 +78,18 @@ class TableLayout:
                 faults.add("delimiter", "is unknown", value=brief(self.delimiter), allowed=allowed)
             if self.decimal not in get_args(Decimal):
                 faults.add("decimal", "is no decimal sign", value=brief(self.decimal), allowed="'.' or ','")
-            if self.delimiter == self.decimal == ",":
-                faults.add("delimiter and decimal", "are both a comma", mend="name what stands between cells")
+            if not isinstance(self.encoding, str) or not _is_encoding(self.encoding):
+                allowed = "utf-8, cp1252, latin-1 and others that Python knows"
+                faults.add("encoding", "is unknown", value=brief(self.encoding), allowed=allowed)
             if self.comment is not None and not (isinstance(self.comment, str) and self.comment.strip()):
                 faults.add("comment", "is no text", value=brief(self.comment), allowed="such as '#', or None")
             self._check_lines(faults)
             if self.date_format is not None and not (
-                isinstance(self.date_format, str) and "%" in self.date_format
+                isinstance(self.date_format, str) and re.search("%[Yy]", self.date_format)
             ):
                 faults.add(
                     "date_format",
-                    "is no format of dates",
+                    "is no format of dates with their year",
                     value=brief(self.date_format),
                     allowed='such as "%d.%m.%Y" or "%m/%d/%Y %H:%M"',
                     mend="%d day, %m month, %Y year, %y its last two figures, %H hour, %M minute",
@@ -116,5 +122,13 @@ class TableLayout:
     def of_text_alone(self) -> list[str]:
         """Name the options given that a DataFrame has no use for."""
         plain = TableLayout()
-        names = ("delimiter", "header_line", "units_line", "skip_lines")
+        names = ("delimiter", "header_line", "units_line", "skip_lines", "encoding")
         return [name for name in names if getattr(self, name) != getattr(plain, name)]
+
+
+def _is_encoding(name: str) -> bool:
+    try:
+        codecs.lookup(name)
+    except LookupError:
+        return False
+    return True

@@ -21,7 +21,7 @@ def pick(
     columns = options.columns
     for name in (*options.names(), "time", "station"):
         if name in columns:
-            if is_there(columns[name], names):
+            if is_there(columns[name], names) if name == "time" else columns[name] in names:
                 found[name] = columns[name]
             else:
                 faults.add(

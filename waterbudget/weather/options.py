@@ -40,7 +40,10 @@ class Options(NamedTuple):
 
     def names(self) -> tuple[str, ...]:
         """Names that a source of this kind may have."""
-        return WEATHER if self.sub_daily is None else (*WEATHER, *STEPS)
+        if self.sub_daily is None:
+            return WEATHER
+        # The intensity of a day's rain while it fell is no mean over its steps.
+        return tuple(name for name in (*WEATHER, *STEPS) if name != "rain_intensity")
 
     def codes(self, name: str) -> Codes:
         """Say how the cells of a variable are read."""

@@ -154,7 +154,7 @@ def _humidity_as_in(weather: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
 
 
 def _with_methods(weather: xr.Dataset) -> xr.Dataset:
-    """Let the code of the method stand beside each value of `et_ref`, as a series that is continued like it."""
+    """Let the code of the method stand beside each value of `et_ref`, a series continued like it."""
     codes = weather[CODES].reset_coords(drop=True) if CODES in weather.variables else xr.DataArray(GIVEN)
     series = codes.broadcast_like(weather["et_ref"]).reset_coords(drop=True).astype(np.float64)
     return weather.drop_vars(CODES, errors="ignore").assign({CODES: series})

@@ -14,6 +14,7 @@ from waterbudget.errors import Faults, brief, collect
 from waterbudget.variables import VARIABLES
 from waterbudget.weather.flags import is_flag
 from waterbudget.weather.options import WEATHER
+from waterbudget.weather.past_years import known
 
 TAKEN = (*WEATHER, "runoff")
 """Variables that are continued."""
@@ -252,7 +253,7 @@ def _check_span(
     for name in series_of(weather):
         if name in used:
             missing = Faults()
-            complete(used[name], missing, f"forecast, {name}")
+            complete(used[name].fillna(0.0).where(known(used, name)), missing, f"forecast, {name}")
             for fault in missing:
                 faults.add(
                     fault.what,

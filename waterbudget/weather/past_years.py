@@ -59,6 +59,12 @@ class Past(NamedTuple):
         return bool((rows >= 0).all() and self.whole[rows].all())
 
 
+def known(weather: xr.Dataset, name: str) -> xr.DataArray:
+    """Mark the values that are there; the intensity of rain has none on a day without any."""
+    here = weather[name].notnull()
+    return here | (weather["rain"] == 0) if name == "rain_intensity" and "rain" in weather else here
+
+
 def look_up(weather: xr.Dataset, days: pd.DatetimeIndex) -> Past:
     """Look every year of the record up for the same calendar days.
 
@@ -77,8 +83,9 @@ def look_up(weather: xr.Dataset, days: pd.DatetimeIndex) -> Past:
     record = weather.indexes["time"]
     assert isinstance(record, pd.DatetimeIndex)  # checked before
     whole = np.ones(record.size, dtype=bool)
-    for data in weather.data_vars.values():
-        whole &= data.notnull().all([dim for dim in data.dims if dim != "time"]).values
+    for name in weather.data_vars:
+        here = known(weather, str(name))
+        whole &= here.all([dim for dim in here.dims if dim != "time"]).values
     past = Past(days, record, whole, {}, {})
     for back in range(days[-1].year - record[0].year, 0, -1):
         rows = past.rows(back)
@@ -100,10 +107,10 @@ def _why_not(weather: xr.Dataset, past: Past, rows: npt.NDArray[np.intp], back: 
     if end > record[-1]:
         reasons.append(f"its days end on {end:%Y-%m-%d}, after the last observation, {record[-1]:%Y-%m-%d}")
     inside = weather.isel(time=np.unique(rows[rows >= 0]))
-    for name, data in inside.data_vars.items():
-        absent = data.isnull().values
-        if absent.any():
-            where, _, count = first(data, absent)
+    for name in inside.data_vars:
+        absent = ~known(inside, str(name))
+        if bool(absent.any()):
+            where, _, count = first(absent.astype(np.float64), absent.values)
             reasons.append(f"{name} has no value ({count} missing, first {where})")
     return ", ".join(reasons)
 

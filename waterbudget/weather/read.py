@@ -6,6 +6,7 @@ import os
 from collections.abc import Hashable, Mapping, Sequence
 from typing import Any, get_args
 
+import numpy as np
 import pandas as pd
 import xarray as xr
 
@@ -18,7 +19,7 @@ from waterbudget.weather.naming import meant
 from waterbudget.weather.options import STEPS, Code, MissingDays, Options, Source, Surface
 from waterbudget.weather.site import Site, note_other_height, site, wind_to_2m
 from waterbudget.weather.sources import load
-from waterbudget.weather.sub_daily import SubDaily, lay_out, step_faults, to_days
+from waterbudget.weather.sub_daily import SubDaily, lay_out, note_absent_days, step_faults, to_days
 
 TOLD = ("steps", "filling", "outlook", "years_left_out")
 """What weather says of itself, and keeps saying when it is read again."""
@@ -90,7 +91,7 @@ def read_weather(
         ``{"rhmax": (99.9,)}``. It is compared with the value as written.
     trace : mapping of number or str to float, optional
         Codes of rain that is too little to measure, and the depth to take for each [mm]:
-        ``{"T": 0.0, -1: 0.0}``. These values are flagged as stated.
+        ``{"T": 0.0, -1: 0.0}``. These values, and days that have such a step, are flagged as stated.
     missing_days : {"raise", "nan"}
         What to do about days that have no row, or that some stations have and others do not: refuse, or
         add them as NaN.
@@ -179,6 +180,8 @@ def _in_canonical_days(raw: xr.Dataset, options: Options, faults: Faults) -> xr.
     grid = None
     if steps is not None and "time" in raw.dims:
         grid = lay_out(raw.indexes["time"], steps, faults)
+        if grid is not None and options.missing_days == "raise":
+            note_absent_days(grid, faults)
     weather, believed = to_canonical(raw, options, None if grid is None else grid.per_day, faults)
     # What has been named as a code for "missing" is not named once more as a value.
     sound = weather.assign(believed)
@@ -204,7 +207,11 @@ def _like(name: str, source: Source) -> str:
 def _describe(source: Source, told: Mapping[str, Any]) -> str:
     if isinstance(source, xr.Dataset):
         return str(told.get("source", "Dataset"))
-    return "DataFrame" if isinstance(source, pd.DataFrame) else f"file {os.path.basename(source)}"
+    return (
+        "DataFrame"
+        if isinstance(source, pd.DataFrame)
+        else f"file {os.path.basename(os.path.normpath(source))}"
+    )
 
 
 def _check_options(options: Options, faults: Faults) -> bool:
@@ -257,7 +264,8 @@ def _check_codes(options: Options, faults: Faults) -> None:
     if not isinstance(options.trace, Mapping):
         return
     for code, depth in options.trace.items():
-        if not _is_code(code) or isinstance(depth, str | bool) or not 0 <= depth <= _GREATEST_TRACE:
+        number = isinstance(depth, int | float | np.number) and not isinstance(depth, bool)
+        if not _is_code(code) or not number or not 0 <= depth <= _GREATEST_TRACE:
             faults.add(
                 "trace",
                 "is no code with its depth",
@@ -267,4 +275,4 @@ def _check_codes(options: Options, faults: Faults) -> None:
 
 
 def _is_code(code: object) -> bool:
-    return isinstance(code, str | int | float) and not isinstance(code, bool)
+    return isinstance(code, str | int | float | np.integer | np.floating) and not isinstance(code, bool)

@@ -25,7 +25,7 @@ from waterbudget.weather.choice import (
     substitutions,
 )
 from waterbudget.weather.evaluation import Task, count_low, evaluate_later, evaluate_now, is_lazy
-from waterbudget.weather.flags import GIVEN, code_of, flag_attributes, flag_name, flags_of
+from waterbudget.weather.flags import GIVEN, code_of, flag_attributes, flag_faults, flag_name, flags_of
 from waterbudget.weather.methods import (
     ASKED,
     METHODS,
@@ -168,6 +168,7 @@ def evaluate(
     lazy = is_lazy(columns)
     with collect() as faults:
         sound = check_columns(weather, plan, faults)
+        flag_faults(weather, faults)
         if calibration is not None:
             _check_calibration(calibration, weather, faults)
         if not lazy:
@@ -260,12 +261,21 @@ def inputs_of(weather: xr.Dataset, surface: Surface = "short", method: Method = 
 def _columns(weather: xr.Dataset, plan: Plan) -> xr.Dataset:
     """Take what the plan reads, without anything else."""
     read = [name for name in (*plan.columns, *plan.site) if name in weather]
-    flags = [flag_name(name) for name in plan.columns if flag_name(name) in weather]
-    return weather.reset_coords()[[*read, *flags]].assign_coords(time=weather["time"].variable)
+    flags = {
+        flag_name(name): flags_of(weather, name).variable
+        for name in plan.columns
+        if flag_name(name) in weather
+    }
+    return weather.reset_coords()[read].assign(flags).assign_coords(time=weather["time"].variable)
 
 
 def _check_arguments(weather: xr.Dataset, method: str, surface: str, least_wind: float | None) -> None:
     """Raise what is wrong before any column is looked at."""
+    if not isinstance(weather, xr.Dataset):
+        with collect() as faults:
+            faults.add(
+                "weather", "is no Dataset", value=type(weather).__name__, mend="read it with read_weather"
+            )
     with collect() as faults:
         if method not in ASKED:
             faults.add("method", "is not known", value=repr(method), allowed=", ".join(ASKED))

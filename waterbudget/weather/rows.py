@@ -18,8 +18,10 @@ from waterbudget.errors import Faults
 from waterbudget.weather.axis import in_days
 from waterbudget.weather.calendar_faults import exchange
 from waterbudget.weather.dates import read_stamps
+from waterbudget.weather.flags import GIVEN, flag_attributes, flag_faults, flag_name, is_flag
 from waterbudget.weather.naming import is_there, pick
 from waterbudget.weather.options import Options
+from waterbudget.weather.sub_daily import step_of
 from waterbudget.weather.tables import to_numbers
 
 
@@ -48,6 +50,11 @@ def from_table(
         rows[name] = (place, numbers.values, attrs)
         if not np.isnan(numbers.stated).all():
             rows[f"{name}_stated"] = (place, numbers.stated)
+        if (table.columns == flag_name(name)).sum() == 1:
+            flags = to_numbers(table[flag_name(name)], flag_name(name), faults).values
+            attrs = flag_attributes(name)
+            rows[flag_name(name)] = (place, np.where(np.isnan(flags), GIVEN, flags).astype(np.int8), attrs)
+    flag_faults(rows, faults)
     times = _times(table, found, picked, options, faults)
     if "station" not in picked:
         if times is None:
@@ -132,19 +139,31 @@ def _same_times(times: pd.DatetimeIndex, stations: pd.Index, options: Options, f
     """Check the days of each station, and that all stations have the same where days may not be added."""
     own_times = {label: times[stations == label] for label in stations.unique()}
     before = len(list(faults))
+    steps: dict[object, pd.Timedelta | None] = {}
     for label, own in own_times.items():
         if options.sub_daily is None:
             apart = Faults()
             time_axis(own, apart, f"weather, station {label}")
             whole = options.missing_days == "raise"
             faults.extend(tuple(fault for fault in apart if whole or fault.problem != "misses days"))
-        elif own.has_duplicates:
-            mend = "keep the right row of each step"
-            twice = own[own.duplicated()]
-            problem = "has stamps that stand more than once"
-            faults.add(
-                f"weather, station {label}, time", problem, where=twice[0], count=len(twice), mend=mend
-            )
+        else:
+            apart = Faults()
+            steps[label] = step_of(own, f"weather, station {label}, time", apart)
+            faults.extend(tuple(apart))
+    odd = [
+        label
+        for label, step in steps.items()
+        if step is not None and step != min(filter(None, steps.values()))
+    ]
+    if odd:
+        faults.add(
+            f"weather, station {odd[0]}",
+            "has longer steps than another station",
+            value=str(steps[odd[0]]),
+            count=len(odd),
+            allowed=str(min(filter(None, steps.values()))),
+            mend="read stations of different steps apart, and join their days by wb.concat",
+        )
     if len(list(faults)) > before:
         return False
     if options.sub_daily is not None or options.missing_days == "nan":
@@ -171,7 +190,8 @@ def _unstack(rows: xr.Dataset, times: pd.DatetimeIndex) -> xr.Dataset:
     row, column = times.unique().sort_values().get_indexer(times), stations.get_indexer(labels)
     result = xr.Dataset(coords={"time": times.unique().sort_values(), "station": stations})
     for name, data in rows.data_vars.items():
-        values = np.full((result.sizes["time"], result.sizes["station"]), np.nan)
+        empty = GIVEN if is_flag(name) else np.nan
+        values = np.full((result.sizes["time"], result.sizes["station"]), empty, dtype=data.dtype)
         values[row, column] = data.values
         result[name] = (("time", "station"), values, data.attrs)
     return result

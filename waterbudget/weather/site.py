@@ -10,8 +10,8 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget.checks import first, in_range, labelled
-from waterbudget.errors import Faults
-from waterbudget.units import UnitError, parse_quantity
+from waterbudget.errors import Faults, brief
+from waterbudget.units import UnitError, convert, parse_quantity
 from waterbudget.variables import VARIABLES, attributes
 from waterbudget.weather.atmosphere import wind_at_2m
 
@@ -20,7 +20,10 @@ Site = float | str | Mapping[Hashable, float | str] | pd.Series | xr.DataArray
 
 _STANDARD_HEIGHT = 2.0
 _SAME_HEIGHT = 0.02  # of the height: 10 ft is 3.05 m
-_HEIGHT = re.compile(r"(?<![\d.,])(\d+(?:[.,]\d+)?)[ _-]?(m|ft)(?![\w/²]|[ _-]?(?:s|/|per))", re.IGNORECASE)
+_HEIGHT = re.compile(
+    r"(?<![\d.,])(\d+(?:[.,]\d+)?)[ _-]?(m|ft|met(?:er|re)s?|feet)(?![\w/²]|[ _-]?(?:s|/|per))", re.IGNORECASE
+)
+_SHORT_HEIGHT = re.compile(r"(?:u|v|ff|ws|wind|wspd|wind_?speed)_?(\d{1,2})", re.IGNORECASE)
 _EXAMPLES = {
     "latitude": "46.2, negative in the south",
     "elevation": "120 or '394 ft'",
@@ -46,7 +49,7 @@ def site(name: str, given: Site, weather: xr.Dataset | None, faults: Faults) -> 
         None where a fault was noted.
     """
     if isinstance(given, xr.DataArray):
-        data: xr.DataArray | None = given.reset_coords(drop=True)
+        data: xr.DataArray | None = _in_its_unit(name, given.reset_coords(drop=True), faults)
     elif isinstance(given, Mapping | pd.Series):
         data = _by_station(name, given, weather, faults)
     else:
@@ -82,6 +85,18 @@ def site(name: str, given: Site, weather: xr.Dataset | None, faults: Faults) -> 
             name, "has no value", where=where, value="NaN", count=count, allowed=VARIABLES[name].allowed()
         )
     return data
+
+
+def _in_its_unit(name: str, data: xr.DataArray, faults: Faults) -> xr.DataArray | None:
+    """Convert from the unit that an array says of itself; None, with a fault, where it does not fit."""
+    unit, wanted = data.attrs.get("units", VARIABLES[name].unit), VARIABLES[name].unit
+    if unit == wanted or data.dtype.kind not in "iuf":
+        return data
+    try:
+        return data.copy(data=convert(data.values.astype(np.float64), str(unit), wanted))
+    except UnitError as error:
+        faults.add(f"{name}, attrs['units']", str(error), value=brief(unit))
+        return None
 
 
 def _measured(name: str, data: xr.DataArray) -> xr.DataArray:
@@ -159,8 +174,9 @@ def note_other_height(raw: xr.Dataset, height: xr.DataArray, faults: Faults) -> 
         return
     heading = str(raw["wind"].attrs["heading"])
     own, by = raw["wind"].attrs.get("measured_at"), "its coordinate of height"
-    if own is None:
-        own, by = _height_in(heading), f"the name of its column, {heading!r}"
+    for text in (heading, str(raw["wind"].attrs.get("long_name", ""))):
+        if own is None:
+            own, by = _height_in(text), f"the name {text!r}"
     if own is not None and bool((np.abs(height - own) > _SAME_HEIGHT * own).any()):
         faults.add(
             "wind_height",
@@ -173,7 +189,11 @@ def note_other_height(raw: xr.Dataset, height: xr.DataArray, faults: Faults) -> 
 
 def _height_in(heading: str) -> float | None:
     """Read the height that a heading states, as in ``"Wind 10 m (km/h)"``; None where it states none."""
+    short = _SHORT_HEIGHT.fullmatch(heading.strip())
+    if short is not None:
+        return float(short[1])
     found = _HEIGHT.search(heading)
     if found is None:
         return None
-    return parse_quantity(f"{found[1].replace(',', '.')} {found[2].lower()}", "m")
+    unit = "ft" if found[2].lower().startswith("f") else "m"
+    return parse_quantity(f"{found[1].replace(',', '.')} {unit}", "m")

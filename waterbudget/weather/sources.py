@@ -17,7 +17,7 @@ from waterbudget.checks import labelled
 from waterbudget.errors import Faults
 from waterbudget.weather import cf
 from waterbudget.weather.axis import in_days
-from waterbudget.weather.flags import FLAGS, flag_name
+from waterbudget.weather.flags import flag_faults, flag_name, flags_of
 from waterbudget.weather.layout import TableLayout
 from waterbudget.weather.naming import pick
 from waterbudget.weather.options import Options, Source
@@ -44,7 +44,7 @@ def load(source: Source, options: Options, faults: Faults) -> xr.Dataset | None:
         ``"rain_stated"`` holds the amounts that codes stand for, where there are any.
     """
     units: dict[str, str] = {}
-    if isinstance(source, str | os.PathLike) and Path(source).suffix in cf.SUFFIXES:
+    if isinstance(source, str | os.PathLike) and Path(source).suffix.casefold() in cf.SUFFIXES:
         opened = cf.open_dataset(source, faults)
         if opened is None:
             return None
@@ -127,7 +127,8 @@ def _from_dataset(source: xr.Dataset, options: Options, faults: Faults) -> xr.Da
         flat = pd.Series(data.values.ravel(), index=pd.RangeIndex(1, data.size + 1, name="value"))
         numbers = to_numbers(flat, name, faults, options.codes(name))
         own_dims = [dims.get(dim, dim) for dim in data.dims]
-        attrs = {**data.attrs, "heading": found[name]}
+        by_meaning = found[name] == meaning.get(name) and found[name] != options.columns.get(name)
+        attrs = {**data.attrs, "heading": found[name], "by_meaning": by_meaning}
         height = cf.height_of(data)
         if height is not None:
             attrs["measured_at"] = height
@@ -135,25 +136,12 @@ def _from_dataset(source: xr.Dataset, options: Options, faults: Faults) -> xr.Da
         raw[name] = raw[name].transpose("time", ...)
         if not np.isnan(numbers.stated).all():
             raw[f"{name}_stated"] = (own_dims, numbers.stated.reshape(data.shape))
-        if found[name] == name and flag_name(name) in source:
-            raw[flag_name(name)] = _own_flags(source[flag_name(name)].rename(dims), faults)
+        if flag_name(name) in source:
+            raw[flag_name(name)] = flags_of(source, name).rename(dims).transpose("time", ...)
     for name, own in sites.items():
         site = source[own]
-        raw.coords[name] = ([dims.get(dim, dim) for dim in site.dims], site.values)
+        raw.coords[name] = ([dims.get(dim, dim) for dim in site.dims], site.values, site.attrs)
+    flag_faults(raw, faults)
     raw = in_days(raw, options, faults)
     labelled({"weather": raw}, faults)
     return raw
-
-
-def _own_flags(flags: xr.DataArray, faults: Faults) -> xr.DataArray:
-    """Take over the flags that a Dataset of weather brings."""
-    odd = ~np.isin(flags.values, [flag.code for flag in FLAGS])
-    if odd.any():
-        faults.add(
-            str(flags.name),
-            "holds what is no flag",
-            value=str(flags.values[odd][0]),
-            count=int(odd.sum()),
-            allowed=", ".join(f"{flag.code} {flag.name}" for flag in FLAGS),
-        )
-    return flags.transpose("time", ...)

@@ -122,7 +122,8 @@ def stated_unit(heading: str, canonical: str) -> Stated | None:
 
 def unit_of(text: str, canonical: str) -> str:
     """Give the unit that a line of units writes, as `convert` knows it; as written where it is unknown."""
-    return _KNOWN[canonical].get(_key(text), text)
+    bare = text.strip("()[]{} ")
+    return _KNOWN[canonical].get(_key(bare), bare)
 
 
 def usual(canonical: str) -> str:

@@ -22,11 +22,17 @@ from waterbudget.units import UnitError, convert
 from waterbudget.variables import VARIABLES, attributes
 from waterbudget.weather.atmosphere import saturation_vapour_pressure
 from waterbudget.weather.dates import with_question
-from waterbudget.weather.flags import with_flags
+from waterbudget.weather.flags import GIVEN, is_flag, with_flags
 
 Stamp = Literal["start", "end"]
 
 DAY = pd.Timedelta(days=1)
+
+_NIGHT = -0.5
+"""MJ m-2 of a day that a pyranometer may show without any sun: some -6 W m-2 (common practice, no source)."""
+
+_LEAST_BRIGHT = 2.0
+"""MJ m-2 of a day whose course tells where noon is."""
 
 _FARTHEST_NOON = 4.0
 """Hours between the sun's noon and 12:00 that no time zone reaches: three in the far west of a wide one."""
@@ -176,7 +182,7 @@ def lay_out(stamps: pd.Index, how: SubDaily, faults: Faults) -> Grid | None:
     local = stamps.tz_convert("UTC").tz_localize(None) if stamps.tz is not None else stamps
     if how.utc_offset is not None:
         local = local + pd.Timedelta(hours=float(how.utc_offset))
-    step = _step_of(local, what, faults)
+    step = step_of(local, what, faults)
     if step is None:
         return None
     starts = local - step if how.stamp == "end" else local
@@ -198,8 +204,23 @@ def lay_out(stamps: pd.Index, how: SubDaily, faults: Faults) -> Grid | None:
     return Grid(step, round(DAY / step), days, place)
 
 
-def _step_of(stamps: pd.DatetimeIndex, what: str, faults: Faults) -> pd.Timedelta | None:
-    """Find the length of a step; None, with a fault, where the stamps are in no order or have none."""
+def step_of(stamps: pd.DatetimeIndex, what: str, faults: Faults) -> pd.Timedelta | None:
+    """Find the length of a step.
+
+    Parameters
+    ----------
+    stamps : DatetimeIndex
+        In the order of the rows.
+    what : str
+        Whose they are, in a message.
+    faults : Faults
+        Takes stamps that are in no order, stand twice, or are not of one step.
+
+    Returns
+    -------
+    Timedelta or None
+        None where a fault was noted.
+    """
     apart = stamps[1:] - stamps[:-1]
     if not len(apart):
         faults.add(what, "has one row only", allowed="two steps or more")
@@ -255,6 +276,20 @@ def _step_of(stamps: pd.DatetimeIndex, what: str, faults: Faults) -> pd.Timedelt
 def _written(step: pd.Timedelta) -> str:
     minutes = step / pd.Timedelta(minutes=1)
     return f"{minutes / 60:g} h" if minutes >= 60 else f"{minutes:g} min"
+
+
+def note_absent_days(grid: Grid, faults: Faults) -> None:
+    """Note days of which there is not one row; those at the edges are cut elsewhere."""
+    absent = np.setdiff1d(np.arange(len(grid.days)), grid.place // grid.per_day)
+    if absent.size:
+        faults.add(
+            "weather, time",
+            "misses days",
+            where=f"{grid.days[absent[0]]:%Y-%m-%d}",
+            count=int(absent.size),
+            allowed="a row at least of every day from the first to the last",
+            mend='read_weather(..., missing_days="nan") adds the days as NaN, to be filled by fill_weather',
+        )
 
 
 def is_amount(name: str, unit: str) -> bool | None:
@@ -314,7 +349,7 @@ def to_days(steps: xr.Dataset, grid: Grid, how: SubDaily, faults: Faults) -> xr.
     coords: dict[Hashable, object] = {name: steps.coords[name] for name in steps.coords if name != "time"}
     days = xr.Dataset(coords={**coords, "time": grid.days})
     short: dict[str, xr.DataArray] = {}
-    spread = {str(name): grid.spread(data) for name, data in steps.data_vars.items()}
+    spread = {str(name): grid.spread(data) for name, data in steps.data_vars.items() if not is_flag(name)}
     if {"temperature", "relative_humidity"} <= set(spread) and "vapour_pressure" not in spread:
         saturated = saturation_vapour_pressure(spread["temperature"])
         spread["vapour_pressure"] = saturated * spread["relative_humidity"] / 100
@@ -338,21 +373,29 @@ def to_days(steps: xr.Dataset, grid: Grid, how: SubDaily, faults: Faults) -> xr.
     text = _account(grid, how, missing, days.sizes["time"] - kept.sizes["time"])
     kept = kept[[name for name in VARIABLES if name in kept.data_vars]]
     if "solar" in spread:
-        text += _note_noon(spread["solar"], grid, faults)
+        text += _noon(spread["solar"], grid, faults) + _from_nought(kept)
+    for name in map(str, steps.data_vars):
+        if is_flag(name):  # of an amount that a code stood for
+            stated = (grid.spread(steps[name]) > GIVEN).any(axis=1)
+            dims = ("time", *(dim for dim in steps[name].dims if dim != "time"))
+            marks = xr.DataArray(stated, dims=dims, coords={"time": grid.days}).sel(time=kept["time"])
+            own = name.removesuffix("_flag")
+            kept = with_flags(kept, own, marks & kept[own].notnull(), "stated")
     for name, marks in short.items():
         marks = marks.assign_coords(time=grid.days).sel(time=kept["time"])
         kept = with_flags(kept, name, marks, "incomplete_day")
     return kept.assign_attrs(steps=text)
 
 
-def _note_noon(solar: npt.NDArray[np.float64], grid: Grid, faults: Faults) -> str:
+def _noon(solar: npt.NDArray[np.float64], grid: Grid, faults: Faults) -> str:
     """Say at which hour radiation is centred; ask where that is too far from noon for a local time."""
-    by_step = np.nansum(solar.reshape(len(grid.days), grid.per_day, -1), axis=(0, 2))
-    angle = 2 * np.pi * (np.arange(grid.per_day) + 0.5) / grid.per_day
-    east, north = float((by_step * np.sin(angle)).sum()), float((by_step * np.cos(angle)).sum())
-    if not np.hypot(east, north) > 0:
+    by_step = solar.reshape(len(grid.days), grid.per_day, -1)
+    bright = by_step.mean(axis=1) > _LEAST_BRIGHT  # days with every step; the polar night tells nothing
+    if not bright.any():
         return ""
-    hour = np.arctan2(east, north) / (2 * np.pi) * 24 % 24
+    course = np.moveaxis(by_step, 1, 0)[:, bright].mean(axis=1)
+    angle = 2 * np.pi * (np.arange(grid.per_day) + 0.5) / grid.per_day
+    hour = np.arctan2(course @ np.sin(angle), course @ np.cos(angle)) / (2 * np.pi) * 24 % 24
     shown = f"{int(hour):02d}:{int(hour % 1 * 60):02d}"
     if abs(hour - 12) > _FARTHEST_NOON:
         faults.add(
@@ -363,6 +406,16 @@ def _note_noon(solar: npt.NDArray[np.float64], grid: Grid, faults: Faults) -> st
             mend="if in UTC: wb.SubDaily(utc_offset=...), local standard time less UTC; see its sign",
         )
     return f"; radiation is centred at {shown}"
+
+
+def _from_nought(days: xr.Dataset) -> str:
+    """Take radiation that a sensor shows a little below nothing for none; say of how many days."""
+    if "solar" not in days:
+        return ""
+    solar = days["solar"].values
+    dark = (solar < 0) & (solar >= _NIGHT)
+    days["solar"].values = np.where(dark, 0.0, solar)
+    return f"; radiation of {int(dark.sum())} days was a little below 0, and is 0" if dark.any() else ""
 
 
 def _reduce(values: npt.NDArray[np.float64], kind: str) -> npt.NDArray[np.float64]:

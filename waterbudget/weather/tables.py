@@ -135,6 +135,9 @@ def _note_text(
     if _number(column.iloc[at], other) is not None:
         sign = "comma" if other == "," else "point"
         mend = f'if the decimal sign is a {sign}: layout=wb.TableLayout(decimal="{other}")'
+        parted = [str(cell) for cell in column[bad]]
+        if all(re.fullmatch(rf"\s*[+-]?\d{{1,3}}([{other}]\d{{3}})+\s*", cell) for cell in parted):
+            mend = f"if the {sign} parts thousands, take it out; {mend}"
     sign = "comma" if codes.decimal == "," else "point"
     faults.add(
         what,

@@ -63,10 +63,20 @@ def read_text(path: str | os.PathLike[str], layout: TableLayout, faults: Faults)
     """
     what = f"file {os.fspath(path)}"
     try:
-        with open(path, newline="", encoding="utf-8-sig") as file:
+        encoding = "utf-8-sig" if layout.encoding.casefold() in ("utf-8", "utf8") else layout.encoding
+        with open(path, newline="", encoding=encoding) as file:
             every = [_Line(number, text) for number, text in enumerate(file, start=1)]
-    except UnicodeDecodeError as error:
-        faults.add(what, "cannot be read as a table", value=str(error), allowed="a table of text in UTF-8")
+    except UnicodeError as error:
+        faults.add(
+            what,
+            "cannot be read as text",
+            value=str(error),
+            allowed=f"a table of text in {layout.encoding}, which is UTF-8 unless said otherwise",
+            mend='layout=wb.TableLayout(encoding="cp1252"), as older programs write; a workbook is no text',
+        )
+        return None
+    if any("\0" in line.text for line in every[:3]):
+        faults.add(what, "is no text", allowed="a table of text, NetCDF (.nc) or Zarr (.zarr)")
         return None
     parts = _parts(every, layout, what, faults)
     if parts is None:
@@ -78,9 +88,19 @@ def read_text(path: str | os.PathLike[str], layout: TableLayout, faults: Faults)
     try:
         numbers, rows = _cells(data, delimiter)
         names = _split(header, delimiter)
-        units_of = {} if units is None else dict(zip(names, _split(units, delimiter), strict=False))
+        own_units = [] if units is None else _split(units, delimiter)
     except csv.Error as error:
         faults.add(what, "cannot be read as a table", value=str(error), allowed="cells, quotes in pairs")
+        return None
+    if units is not None and len(own_units) != len(names):
+        faults.add(
+            what,
+            "has a line of units with another number of cells than the header",
+            where=f"line {units.number}",
+            value=f"{len(own_units)} cells",
+            allowed=f"{len(names)} cells",
+            mend="correct the line, or give units= in its place",
+        )
         return None
     ragged = [i for i, row in enumerate(rows) if len(row) != len(names)]
     if ragged:
@@ -97,7 +117,7 @@ def read_text(path: str | os.PathLike[str], layout: TableLayout, faults: Faults)
         )
         return None
     table = pd.DataFrame(rows, columns=names, index=pd.Index(numbers, name="line"), dtype=object)
-    return Written(table, {name: unit for name, unit in units_of.items() if unit})
+    return Written(table, {name: unit for name, unit in zip(names, own_units, strict=False) if unit})
 
 
 def _parts(

@@ -15,7 +15,7 @@ import xarray as xr
 from waterbudget.variables import VARIABLES, attributes
 from waterbudget.weather import atmosphere, fits, radiation
 from waterbudget.weather.atmosphere import Numbers
-from waterbudget.weather.flags import GIVEN, flags_of, with_flags
+from waterbudget.weather.flags import flags_of, is_reading, with_flags
 from waterbudget.weather.methods import HUMIDITY as WAYS_TO_HUMIDITY
 from waterbudget.weather.methods import vapour_pressure
 
@@ -74,6 +74,10 @@ def put(weather: xr.Dataset, estimate: Estimate) -> tuple[xr.Dataset, str]:
     if not bool(old.isnull().any()):
         return weather, ""
     low, high = VARIABLES[name].hard
+    labels = estimate.values.isel(time=0, drop=True) if "time" in estimate.values.dims else estimate.values
+    spread = old.broadcast_like(labels)
+    # A series that all stations shared becomes one for each where the estimates are.
+    old = spread.transpose(*old.dims) if set(spread.dims) == set(old.dims) else spread.transpose("time", ...)
     new = estimate.values.broadcast_like(old).transpose(*old.dims)
     wanted = old.isnull() & new.notnull()
     limited = wanted & (new > _SATURATION) if name in _RELATIVE else xr.zeros_like(wanted)
@@ -104,8 +108,8 @@ def put(weather: xr.Dataset, estimate: Estimate) -> tuple[xr.Dataset, str]:
 
 
 def given(weather: xr.Dataset, name: str) -> xr.DataArray:
-    """Take the values of a variable as given; NaN where they were estimated."""
-    return weather[name].where(flags_of(weather, name) == GIVEN)
+    """Take the values of a variable that were read; NaN where they were estimated."""
+    return weather[name].where(is_reading(flags_of(weather, name)))
 
 
 def stated_rain(weather: xr.Dataset, rain: xr.DataArray) -> Iterator[Estimate]:
@@ -220,8 +224,8 @@ def _measures(tmin: xr.DataArray, tmax: xr.DataArray, vapour: xr.DataArray) -> d
 
 def _fit(weather: xr.Dataset, theirs: xr.DataArray, name: str) -> tuple[xr.DataArray, fits.Line]:
     """Fit a variable of the weather to that of another station."""
-    y = given(weather, name).transpose("time", ...)
-    x = theirs.reset_coords(drop=True).broadcast_like(y).transpose(*y.dims)
+    x, y = xr.broadcast(theirs.reset_coords(drop=True), given(weather, name).reset_coords(drop=True))
+    x, y = x.transpose("time", ...), y.transpose("time", ...)
     return x, fits.regress(x.values, y.values)
 
 
