@@ -420,3 +420,38 @@ def test_the_mean_of_a_pair_is_kept_by_eq_17() -> None:
     rhmin = 100 * vapour / atmosphere.saturation_vapour_pressure(20.0)
     again = atmosphere.vapour_pressure_from_rhmin_rhmax(10.0, 20.0, rhmin, rhmax)
     assert again == pytest.approx(vapour, rel=1e-12)
+
+
+def test_series_that_stations_share_become_one_for_each() -> None:
+    both = xr.concat([weather(), weather(seed=2)], dim=pd.Index(["a", "b"], name="station"))
+    shared = both.assign(solar=without(weather(), "solar", [5])["solar"]).assign_coords(
+        latitude=("station", [46.0, 50.0])
+    )
+    for ways in (
+        {"range_coefficient": "interior"},
+        {"interpolate": 2},
+        {"regression": weather(seed=3)},
+        {"neighbour": weather(seed=3)},
+    ):
+        filled = fill_weather(shared, **ways)
+        if "regression" not in ways:  # whose fit is not good enough
+            assert not bool(filled["solar"].isnull().any())
+            assert set(filled["solar"].dims) == {"time", "station"}
+            assert filled["solar_flag"].dims == filled["solar"].dims
+        np.testing.assert_array_equal(filled["solar"].isel(time=4) - shared["solar"].isel(time=4), 0)
+
+
+def test_what_an_attribute_of_filling_holds_is_not_trusted() -> None:
+    gap = without(weather(), "wind", [3]).assign_attrs(filling="hello")
+    assert json.loads(fill_weather(gap, interpolate=1).attrs["filling"])[0] == "hello"
+
+
+def test_a_station_at_the_pole_an_empty_column_and_half_a_year() -> None:
+    """Nothing is made of nothing: no value, no warning."""
+    polar = weather(366, start="2024-01-01", solar=0.0, sunshine=np.nan).assign_coords(latitude=90.0)
+    polar = without(polar, "solar", [3, 200])
+    filled = fill_weather(polar, interpolate=2, sunshine=(0.25, 0.5), regression=polar, climatology=True)
+    assert bool(filled["sunshine"].isnull().all())
+    assert np.isnan(filled["solar"][3])  # the sun does not rise: its ratio to nothing is not known
+    by_range = fill_weather(polar, range_coefficient="coast")
+    assert float(by_range["solar"][3]) == 0.0

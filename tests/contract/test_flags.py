@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 import xarray as xr
 
+import waterbudget as wb
 from waterbudget.weather import flags
 
 
@@ -49,3 +50,51 @@ def test_marks_join_earlier_marks_and_leave_the_weather_as_it_was() -> None:
 def test_which_names_are_flags() -> None:
     assert flags.is_flag("wind_flag")
     assert not any(flags.is_flag(name) for name in ("wind", "_flag", "flag", "depletion_flag", "colour_flag"))
+
+
+def test_joined_flags_with_nan_mean_as_given_and_other_codes_are_refused() -> None:
+    """What xarray makes of weather with flags beside weather without: NaN."""
+    given = pd.DataFrame(
+        {"tmin": 10.0, "tmax": [20.0, 21, 22, 23], "rain": 0.0, "et_ref": 5.0},
+        index=pd.date_range("2024-07-01", periods=4),
+    )
+    weather = wb.read_weather(given, et_ref_surface="short")
+    first = flags.with_flags(weather.isel(time=slice(0, 2)), "tmax", weather["tmax"][:2] > 20, "interpolated")
+    joined = xr.concat([first, weather.isel(time=slice(2, 4))], "time")
+    assert joined["tmax_flag"].dtype.kind == "f"
+    assert flags.flags_of(joined, "tmax").values.tolist() == [0, 2, 0, 0]
+    assert len(wb.estimates(joined)) == 1
+    wb.check_weather(joined)
+    assert wb.read_weather(joined)["tmax_flag"].values.tolist() == [0, 2, 0, 0]
+    crop = wb.Crop(kc=1.0, root_depth=0.5, depletion_fraction=0.5)
+    season = wb.simulate(joined, crop, wb.Soil.from_handbook("loam"))
+    assert int(season["rain_flag"]) == 0
+    bad = joined.assign(rain_flag=("time", [0, 99, 0, 0]))
+    for use in (
+        wb.check_weather,
+        lambda data: wb.fill_weather(data, interpolate=1),
+        wb.reference_et,
+        lambda data: wb.simulate(data, crop, wb.Soil.from_handbook("loam")),
+        wb.read_weather,
+    ):
+        with pytest.raises(wb.InputError, match="holds what is no flag"):
+            use(bad)
+
+
+def test_a_day_with_missing_steps_is_still_a_reading() -> None:
+    weather = wind([1.0, 2.0, np.nan, 4.0])
+    weather = flags.with_flags(weather, "wind", weather["wind"] > 1, "incomplete_day")
+    assert flags.is_reading(weather["wind_flag"]).all()
+    filled = wb.fill_weather(weather, interpolate=1)
+    assert float(filled["wind"][2]) == 3.0
+
+
+def test_texts_of_joined_weather_say_whose_they_are() -> None:
+    weather = wind([1.0, np.nan, 3.0])
+    filled = wb.fill_weather(weather, interpolate=1)
+    other = filled.drop_attrs(deep=False).assign_attrs(source="x")
+    both = wb.concat({"a": filled.assign_attrs(source="x"), "b": other}, dim="station")
+    assert both.attrs["source"] == "x"
+    assert both.attrs["filling"].startswith("a: [")
+    again = wb.fill_weather(both, wind=2.0)
+    assert "a: [" in again.attrs["filling"]

@@ -189,3 +189,32 @@ def test_flags_that_are_none_are_refused() -> None:
     fault = only(weather)
     assert (fault.what, fault.value, fault.count) == ("tmin_flag", "99", 1)
     assert "2 interpolated" in fault.allowed
+
+
+def test_units_of_the_place_are_converted() -> None:
+    """The foot by definition: 0.3048 m; a right angle is half of pi radians."""
+    given = climate_file().drop_vars("orog").assign_coords(elevation=((), 1000.0, {"units": "ft"}))
+    assert float(read_weather(given, wind_height=10)["elevation"]) == pytest.approx(304.8)
+    turned = given.assign_coords(lat=("lat", [0.7, 0.8], {"standard_name": "latitude", "units": "radian"}))
+    np.testing.assert_allclose(read_weather(turned, wind_height=10)["latitude"], np.degrees([0.7, 0.8]))
+    given["elevation"].attrs["units"] = "kPa"
+    fault = only(given, wind_height=10)
+    assert fault.what == "elevation, attrs['units']"
+
+
+def test_a_flux_without_its_unit_is_a_question() -> None:
+    given = climate_file()
+    del given["pr"].attrs["units"]
+    fault = only(given, wind_height=10)
+    assert (fault.what, fault.value) == ("units, 'rain'", "variable 'pr'")
+    assert "by its standard name alone" in fault.problem
+    told = read_weather(given, wind_height=10, units={"rain": "kg m-2 s-1"})
+    np.testing.assert_allclose(told["rain"], given["pr"] * 86400, rtol=1e-12)
+
+
+def test_a_height_in_another_unit() -> None:
+    given = climate_file()
+    given["height"] = ((), 1000.0, {"standard_name": "height", "units": "cm"})
+    given = given.set_coords("height")
+    fault = only(given)
+    assert (fault.what, fault.allowed[:5]) == ("wind_height", "10 m,")

@@ -595,3 +595,17 @@ def test_a_forecast_of_temperature_and_rain_is_completed_and_its_humidity_put_as
     of_forecast = ahead.isel(time=slice(0, 5), member=0)
     np.testing.assert_allclose(wb.reference_et(of_forecast), wb.reference_et(filled), rtol=1e-12)
     assert set(ahead["rhmin_flag"].isel(time=slice(0, 5)).values.ravel()) == {code_of("forecast")}
+
+
+def test_the_intensity_of_rain_is_missing_on_dry_days_alone():
+    weather = sensors("2021-01-01", "2023-06-30")
+    wet = weather["rain"] > 0
+    intensity = xr.where(wet, 3.0, np.nan).assign_attrs(units="mm h-1")
+    weather = weather.assign(rain_intensity=intensity)
+    ahead = outlook(weather, until="2023-07-20")
+    np.testing.assert_array_equal(ahead["rain_intensity"].notnull(), ahead["rain"] > 0)
+    gone = weather.copy(deep=True)
+    gone["rain_intensity"][np.flatnonzero(wet.sel(time="2021-07").values)[0] + 181] = np.nan
+    ahead = outlook(gone, until="2023-07-20")
+    assert ahead["member"].values.tolist() == [2022]
+    assert "2021: rain_intensity has no value" in ahead.attrs["years_left_out"]

@@ -616,3 +616,10 @@ def test_weather_is_left_as_it_was():
     reference_et(weather, "best per day", least_wind=2.0)
     reference_et(weather, "priestley-taylor")
     xr.testing.assert_identical(weather, before)
+
+
+@pytest.mark.parametrize("weather", [None, 3, many().to_dataframe()])
+def test_what_is_no_weather(weather):
+    for use in (reference_et, calibrate_hargreaves):
+        with pytest.raises(InputError, match="is no Dataset"):
+            use(weather)

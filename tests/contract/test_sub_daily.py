@@ -298,3 +298,56 @@ def test_options_that_are_none(options: dict[str, object], what: str) -> None:
     with pytest.raises(InputError) as caught:
         SubDaily(**{"stamp": "start", **options})
     assert [fault.what for fault in caught.value.faults] == [what]
+
+
+# ---------------------------------------------------------------------- what a second reader met
+@pytest.mark.parametrize("minutes", [1, 2, 6, 12])
+def test_minute_24_is_no_hour(minutes: int) -> None:
+    frame = hours(1, step=f"{minutes}min")
+    text = frame.assign(time=frame["time"].dt.strftime("%Y-%m-%d %H:%M"))
+    rate = {"rain": "mm/h", "solar": "W m-2"}
+    xr.testing.assert_equal(read(text, units=rate), read(frame, units=rate))
+
+
+def test_year_24_is_no_hour() -> None:
+    frame = hours(2)
+    text = frame.assign(time=frame["time"].dt.strftime("%H:%M %d.%m.%y"))
+    layout = TableLayout(date_format="%H:%M %d.%m.%y")
+    xr.testing.assert_equal(read(text, layout=layout), read(frame))
+    ended = frame.assign(time=frame["time"] + pd.Timedelta(hours=1))
+    written = ended["time"].dt.strftime("%H:%M %d.%m.%y")
+    midnight = (ended["time"] - pd.Timedelta(days=1)).dt.strftime("24:00 %d.%m.%y")
+    text = ended.assign(time=written.where(~written.str.startswith("00:00"), midnight))
+    xr.testing.assert_equal(read(text, SubDaily(stamp="end"), layout=layout), read(frame))
+
+
+def test_the_intensity_of_a_day_is_not_made_of_steps() -> None:
+    fault = only(hours(intensity=1.0), columns={"rain_intensity": "intensity"})
+    assert (fault.what, fault.problem) == ("columns, 'rain_intensity'", "is no canonical name")
+
+
+def test_days_without_a_row_are_added_only_when_asked_for() -> None:
+    frame = hours(4).drop(index=range(24, 72))
+    fault = only(frame)
+    assert (fault.problem, fault.where, fault.count) == ("misses days", "2024-07-02", 2)
+    weather = read(frame, missing_days="nan")
+    assert weather["tmin"].isnull().values.tolist() == [False, True, True, False]
+
+
+def test_days_with_a_trace_are_flagged() -> None:
+    frame = hours(2)
+    frame["rain"] = frame["rain"].astype(object)
+    frame.loc[3, "rain"] = "T"
+    weather = read(frame, trace={"T": 0.1})
+    assert weather["rain_flag"].values.tolist() == [10, 0]
+    np.testing.assert_allclose(weather["rain"], [4.1, 4.0], rtol=1e-12)
+
+
+def test_the_polar_night_of_a_pyranometer_is_dark() -> None:
+    night = read(hours(3, solar=-2.0), latitude=78.0)
+    np.testing.assert_array_equal(night["solar"], 0.0)
+    assert "radiation of 3 days was a little below 0, and is 0" in night.attrs["steps"]
+    assert "centred" not in night.attrs["steps"]
+    with pytest.raises(InputError) as caught:
+        read(hours(3, solar=-15.0))
+    assert [fault.what for fault in caught.value.faults] == ["solar"]

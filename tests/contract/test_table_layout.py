@@ -318,3 +318,78 @@ def test_a_frame_has_no_delimiter() -> None:
     frame = pd.DataFrame({"time": ["2024-07-01"], "tmin": 9.0, "tmax": 20.0})
     fault = only(frame, layout=TableLayout(delimiter=";", units_line=2))
     assert fault.value == "delimiter, units_line"
+
+
+# ------------------------------------------------------------------------------ how files are written
+def test_an_encoding_that_is_not_utf_8_is_said(tmp_path: Path) -> None:
+    path = tmp_path / "weather.csv"
+    path.write_bytes("time,tmin,tmax\n,°C,°C\n2024-07-01,10,20\n".encode("cp1252"))
+    fault = only(path)
+    assert "cannot be read as text" in fault.problem
+    assert 'encoding="cp1252"' in fault.mend
+    weather = read_weather(path, layout=TableLayout(encoding="cp1252", units_line=2), **SITE)
+    assert weather["tmin"].values.tolist() == [10.0]
+    path.write_bytes(b"PK\x03\x04\x00\x00,a\n1,2\n")
+    assert "is no text" in only(path).problem
+
+
+def test_quoted_decimal_commas_between_commas(tmp_path: Path) -> None:
+    path = write(tmp_path, 'time,tmin,tmax\n2024-07-01,"10,5","20,1"\n')
+    weather = read_weather(path, layout=TableLayout(delimiter=",", decimal=","), **SITE)
+    assert (float(weather["tmin"][0]), float(weather["tmax"][0])) == (10.5, 20.1)
+
+
+def test_a_line_of_units_has_a_cell_for_each_column(tmp_path: Path) -> None:
+    path = write(tmp_path, "time,tmin,tmax,rain\n,degF\n2024-07-01,50,60,0\n")
+    fault = only(path, layout=TableLayout(units_line=2))
+    assert (fault.where, fault.value, fault.allowed) == ("line 2", "2 cells", "4 cells")
+    bracketed = write(tmp_path, "time,tmin,tmax,rain\n,[degF],(°F),[in]\n2024-07-01,50,68,1\n")
+    weather = read_weather(bracketed, layout=TableLayout(units_line=2), **SITE)
+    np.testing.assert_allclose([weather[name][0] for name in ("tmin", "tmax", "rain")], [10, 20, 25.4])
+
+
+def test_thousands_are_told_from_decimals() -> None:
+    frame = pd.DataFrame({"time": ["2024-07-01", "2024-07-02"], "tmin": 9.0, "tmax": 20.0, "solar": "17,234"})
+    fault = only(frame, units={"solar": "kJ/m2"})
+    assert fault.mend.startswith("if the comma parts thousands, take it out")
+
+
+def test_only_dates_may_stand_in_two_columns() -> None:
+    frame = pd.DataFrame({"time": ["2024-07-01"], "tmin": 9.0, "tmax": 20.0})
+    assert only(frame, columns={"rain": ("tmin", "tmax")}).what == "column ('tmin', 'tmax') for 'rain'"
+
+
+def test_a_unit_that_is_none_is_no_unit() -> None:
+    frame = pd.DataFrame({"time": ["2024-07-01"], "tmin": 9.0, "tmax": 20.0})
+    fault = only(frame, units={"tmax": None})
+    assert (fault.what, fault.problem) == ("units, 'tmax'", "is no text")
+
+
+def test_codes_of_numpy_are_codes_and_other_traces_are_none() -> None:
+    frame = pd.DataFrame({"time": ["2024-07-01", "2024-07-02"], "tmin": [-999, 9], "tmax": 20.0})
+    weather = read_weather(frame, missing_codes=(np.int64(-999),), **SITE)
+    np.testing.assert_array_equal(weather["tmin"], [np.nan, 9])
+    for depth in (None, [1], "1 mm"):
+        assert only(frame, trace={"T": depth}, missing_codes=(-999,)).what == "trace"
+
+
+def test_a_format_that_python_does_not_know() -> None:
+    frame = pd.DataFrame({"time": ["2024-07-01"], "tmin": 9.0, "tmax": 20.0})
+    fault = only(frame, layout=TableLayout(date_format="%Y-%Q"))
+    assert (fault.what, fault.problem) == ("date_format", "cannot be used")
+
+
+def test_flags_that_a_table_brings_are_read(tmp_path: Path) -> None:
+    text = "time,tmin,tmax,tmin_flag\n2024-07-01,10,20,0\n2024-07-02,11,21,2\n2024-07-03,12,22,\n"
+    weather = read_weather(write(tmp_path, text), **SITE)
+    assert weather["tmin_flag"].values.tolist() == [0, 2, 0]
+    assert weather["tmin_flag"].dtype == np.int8
+    path = tmp_path / "again.csv"
+    weather.to_dataframe().reset_index().to_csv(path, index=False)
+    again = read_weather(path, **SITE)
+    xr.testing.assert_identical(again.drop_attrs(deep=False), weather.drop_attrs(deep=False))
+    two = text.replace("time,", "station,time,").replace("\n2024", "\na,2024") + "b,2024-07-02,1,2,4\n"
+    both = read_weather(write(tmp_path, two), missing_days="nan", **SITE)
+    assert both["tmin_flag"].sel(station="b").values.tolist() == [0, 4, 0]
+    fault = only(write(tmp_path, text.replace(",2\n", ",77\n")))
+    assert (fault.what, fault.value) == ("tmin_flag", "77")
