@@ -167,6 +167,11 @@ def test_both_values_of_a_pair_stand_at_the_place_that_is_named() -> None:
     assert fault.value.endswith("tmax 2 degC")
 
 
+def test_weather_in_chunks_is_judged_like_any_other() -> None:
+    given = changed("rain", {2: np.nan, 3: 160.0})
+    pd.testing.assert_frame_equal(check_weather(given.chunk({"time": 5})), check_weather(given))
+
+
 def test_weather_is_left_as_it_is() -> None:
     given = changed("rain", {2: np.nan})
     before = given.copy(deep=True)
