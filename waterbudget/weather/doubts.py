@@ -3,12 +3,12 @@
 A fault (a value outside its hard range, tmin above tmax) is raised. A doubt is something that can
 be true and seldom is: it is listed, and the numbers are left as they are.
 
-Two documents on the integrity of weather data are followed where a doubt names them: FAO-56 (1998)
-Annex 5 (and Annex 6, on dry ground), and ASCE-EWRI (2005) Appendix D. All are known here from memory
-only. They compare solar radiation with that of a clear sky; expect humidity near 100 % at dawn, and
-the dew point near tmin, over well-watered ground; look for wind that is too low or stands still; and look twice at extremes
-of temperature and at how long they last. Their plots are read by eye: the margins here are rules of
-thumb (common practice, no source) unless an equation is named beside them.
+Documents on the integrity of weather data are followed where a doubt names them: FAO-56 (1998) Annex 5
+(and Annex 6, on dry ground), and ASCE-EWRI (2005) Appendix D. All are known here from memory only.
+They compare solar radiation with that of a clear sky; expect humidity near 100 % at dawn, and the dew
+point near tmin, over well-watered ground; look for wind that is too low or stands still; and look
+twice at extremes of temperature and at how long they last. Their plots are read by eye: the margins
+here are rules of thumb (common practice, no source) unless an equation is named beside them.
 
 Doubts about one day stand in `single_days`, about sensors over weeks and years in `sensors`, about
 the order of days in `series`, about units and heights in `magnitudes`; `findings` makes rows of them.
