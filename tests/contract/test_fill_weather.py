@@ -146,6 +146,11 @@ def test_radiation_from_sunshine_and_from_the_range_of_temperature() -> None:
         eq_50 = np.minimum(number * np.sqrt(full["tmax"] - full["tmin"]), 0.75 + 2e-5 * 120) * outside
         np.testing.assert_allclose(warm["solar"], eq_50, rtol=1e-12)
         assert set(flags(warm, "solar")) == {4}
+    odd = bare.assign(sunshine=bare["sunshine"].where(bare["time"] != bare["time"][3], 20.0))
+    odd["sunshine"].attrs = bare["sunshine"].attrs
+    late = fill_weather(odd, sunshine=(0.25, 0.50))
+    assert np.isnan(late["solar"][3])
+    assert "1 days of sunshine longer than the day are not used" in late.attrs["filling"]
     # What is there is not touched, and the first way asked for goes before the next.
     part = without(full, "solar", slice(20, 40))
     part["sunshine"][30:] = np.nan

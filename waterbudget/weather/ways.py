@@ -30,6 +30,9 @@ _SATURATION = 100.0  # %: a line or a season goes a little beyond it where the a
 _SHOWN = 8
 """Fits that a text writes out one by one."""
 
+_DAYLIGHT_MARGIN = 0.5
+"""Hours that a recorder may show beyond the longest possible sunshine (common practice, no source)."""
+
 _LEAST_SUN = 0.1
 """MJ m-2 or h below which a ratio to what the sun can give says nothing: the polar night."""
 
@@ -69,7 +72,7 @@ def put(weather: xr.Dataset, estimate: Estimate) -> tuple[xr.Dataset, str]:
         old = weather[name]
     else:
         model = weather["tmin"] if "tmin" in weather else next(iter(weather.data_vars.values()))
-        old = xr.full_like(model, np.nan, dtype=np.float64).rename(name).assign_attrs(attributes(name))
+        old = xr.full_like(model, np.nan, dtype=np.float64).rename(name)
         old.attrs = attributes(name)
     if not bool(old.isnull().any()):
         return weather, ""
@@ -137,9 +140,13 @@ def from_sunshine(weather: xr.Dataset, coefficients: tuple[float, float]) -> Ite
     """Make radiation of the station's own sunshine, FAO-56 Eq. 35."""
     first, second = coefficients
     outside, daylight = _outside(weather), _daylight(weather)
-    solar = radiation.solar_from_sunshine(weather["sunshine"], daylight, outside, first, second)
+    sunshine = weather["sunshine"]
+    solar = radiation.solar_from_sunshine(sunshine, daylight, outside, first, second)
+    long = sunshine > daylight + _DAYLIGHT_MARGIN
     how = f"from sunshine by FAO-56 Eq. 35 with as {first:g}, bs {second:g}"
-    yield Estimate("solar", solar, "from_sunshine", how)
+    if bool(long.any()):
+        how += f" ({int(long.sum())} days of sunshine longer than the day are not used)"
+    yield Estimate("solar", solar.where(~long), "from_sunshine", how)
 
 
 def by_regression(weather: xr.Dataset, other: xr.Dataset) -> Iterator[Estimate]:
