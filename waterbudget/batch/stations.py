@@ -179,7 +179,7 @@ def _check_gaps(file: str, weather: xr.Dataset, et_ref: xr.DataArray, faults: Fa
                 where=str(day["time"].to_numpy())[:10],
                 value=f"blank: {', '.join(blank)}" if blank else "",
                 count=int(gaps.size),
-                mend="fill the gaps by a published procedure, and keep a note of it",
+                mend="fill the gaps by a published procedure (as fill_weather does), and keep a note of it",
             )
 
 

@@ -13,10 +13,10 @@ from waterbudget.checks import first, quantity
 from waterbudget.errors import Faults
 from waterbudget.units import UnitError, convert
 from waterbudget.variables import VARIABLES, attributes
+from waterbudget.weather.days import AMOUNTS, STEP_RANGES, is_amount
 from waterbudget.weather.flags import is_flag, with_flags
 from waterbudget.weather.options import Options, Surface
 from waterbudget.weather.stated import is_depth, stated_unit, unit_of, usual
-from waterbudget.weather.sub_daily import AMOUNTS, STEP_RANGES, is_amount
 
 _ASKED = object()
 """In place of a unit that nobody stated."""

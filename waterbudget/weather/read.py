@@ -13,13 +13,15 @@ import xarray as xr
 from waterbudget.errors import Faults, brief, collect
 from waterbudget.variables import VARIABLES
 from waterbudget.weather.canonical import to_canonical
+from waterbudget.weather.days import step_faults, to_days
 from waterbudget.weather.doubts import value_faults
 from waterbudget.weather.layout import TableLayout
 from waterbudget.weather.naming import meant
 from waterbudget.weather.options import STEPS, Code, MissingDays, Options, Source, Surface
 from waterbudget.weather.site import Site, note_other_height, site, wind_to_2m
 from waterbudget.weather.sources import load
-from waterbudget.weather.sub_daily import SubDaily, lay_out, note_absent_days, step_faults, to_days
+from waterbudget.weather.steps import lay_out, note_absent_days
+from waterbudget.weather.sub_daily import SubDaily
 
 TOLD = ("steps", "filling", "outlook", "years_left_out")
 """What weather says of itself, and keeps saying when it is read again."""

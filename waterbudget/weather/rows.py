@@ -21,7 +21,7 @@ from waterbudget.weather.dates import read_stamps
 from waterbudget.weather.flags import GIVEN, flag_attributes, flag_faults, flag_name, is_flag
 from waterbudget.weather.naming import is_there, pick
 from waterbudget.weather.options import Options
-from waterbudget.weather.sub_daily import step_of
+from waterbudget.weather.steps import step_of
 from waterbudget.weather.tables import to_numbers
 
 
