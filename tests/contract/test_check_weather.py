@@ -88,7 +88,7 @@ def test_temperatures_and_humidity_that_do_not_go_together() -> None:
     # As far from tmin on every day it would be a doubt of its own.
     assert check_weather(weather(dewpoint=tmin + np.linspace(0.7, 0.9, 12))).empty
     (row,) = check_weather(changed("dewpoint", {5: 18.0}, usual=tmin - 1)).itertuples()
-    assert (row.variable, row.value, row.why) == ("dewpoint", 18.0, "more than 1 degC above tmin")
+    assert (row.variable, row.value, row.why) == ("dewpoint", 18.0, "more than 4 degC above tmin")
 
 
 def test_vapour_pressure_above_saturation() -> None:

@@ -260,7 +260,7 @@ FAULTS: dict[str, tuple[Callable[[pd.DataFrame], object], str, str, str, str]] =
     "sunshine longer than the day": (holding("sunshine", "2023-12-10", "2023-12-10", 11.0), "sunshine", "2023-12-10", "2023-12-10", "longer than the day"),
     "sunshine in the dark": (sunny_in_the_dark, "sunshine", "2023-08-18", "2023-08-18", "contradict each other"),
     "sunshine and radiation apart": (times("sunshine", FIRST, LAST, 0.3), "solar", FIRST, LAST, "times what sunshine gives"),
-    "a dew point above tmin": (plus("dewpoint", "2023-06-10", "2023-06-10", 6.0), "dewpoint", "2023-06-10", "2023-06-10", "above tmin"),
+    "a dew point above tmin": (plus("dewpoint", "2023-06-10", "2023-06-10", 9.0), "dewpoint", "2023-06-10", "2023-06-10", "above tmin"),
     "two kinds of humidity": (times("vapour_pressure", "2023-06-10", "2023-06-16", 0.6), "dewpoint", "2023-06-10", "2023-06-16", "25% apart"),
     "tmin for tmax": (equal("tmax", "tmin"), "tmin", "2023-06-10", "2023-06-10", "tmin equals tmax"),
     "rhmin for rhmax": (equal("rhmin", "rhmax"), "rhmin", "2023-06-10", "2023-06-10", "rhmin equals rhmax"),

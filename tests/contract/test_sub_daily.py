@@ -200,7 +200,10 @@ def test_a_day_with_missing_steps_is_missing_unless_a_share_is_enough() -> None:
     assert "rain_flag" not in enough
     three = read(frame.drop(index=[30, 31, 32]), SubDaily(stamp="start", least_share=0.9))
     assert np.isnan(three["wind"][1])
-    assert "rain 2" in read(blank).attrs["steps"]
+    told = read(blank).attrs["steps"]
+    assert "missing values, with these: wind 2, solar 2, rain 2, temperature 2, relative_humidity 2;" in told
+    assert "days that lack steps: 1 (2024-07-02 2);" in told
+    assert "days that lack steps: 0;" in read(frame).attrs["steps"]
 
 
 def test_stations_with_steps_of_their_own() -> None:

@@ -31,6 +31,9 @@ _LEAST_BRIGHT = 2.0
 _FARTHEST_NOON = 4.0
 """Hours between the sun's noon and 12:00 that no time zone reaches: three in the far west of a wide one."""
 
+_LISTED = 10
+"""Days whose missing steps are counted one by one."""
+
 AMOUNTS: Mapping[str, str] = {"rain": "mm", "et_ref": "mm", "solar": "MJ m-2", "sunshine": "h"}
 """What may be the amount of a step, and the unit of one. A day of it needs every step."""
 
@@ -129,7 +132,7 @@ def to_days(steps: xr.Dataset, grid: Grid, how: SubDaily, faults: Faults) -> xr.
             of_day = np.where(present >= needed, of_day, np.nan)
             days[made] = (dims, of_day, attributes(made))
             short[made] = xr.DataArray((present < grid.per_day) & (present >= needed), dims=dims)
-    missing = {name: int(np.isnan(values).sum()) for name, values in spread.items() if name in steps}
+    missing = {name: np.isnan(values) for name, values in spread.items() if name in steps}
     kept = _whole(days)
     text = _account(grid, how, missing, days.sizes["time"] - kept.sizes["time"])
     kept = kept[[name for name in VARIABLES if name in kept.data_vars]]
@@ -203,14 +206,21 @@ def _whole(days: xr.Dataset) -> xr.Dataset:
     return days.isel(time=slice(start, stop))
 
 
-def _account(grid: Grid, how: SubDaily, missing: Mapping[str, int], cut: int) -> str:
-    """Say how days were made, and what was missing."""
+def _account(grid: Grid, how: SubDaily, missing: Mapping[str, npt.NDArray[np.bool_]], cut: int) -> str:
+    """Say how days were made, and what was missing: of each variable, and of each day the most of any."""
     rows = len(grid.days) * grid.per_day - len(grid.place)
-    lacking = ", ".join(f"{name} {count}" for name, count in missing.items() if count)
+    lacking = ", ".join(f"{name} {int(gone.sum())}" for name, gone in missing.items() if gone.any())
+    most = np.zeros(len(grid.days), dtype=np.int64)
+    for gone in missing.values():
+        most = np.maximum(most, gone.sum(axis=1).reshape(len(most), -1).max(axis=1))
+    short = np.flatnonzero(most)
+    listed = ", ".join(f"{grid.days[day]:%Y-%m-%d} {most[day]}" for day in short[:_LISTED])
+    listed += ", ..." if short.size > _LISTED else ""
     zone = "local time as stamped" if how.utc_offset is None else f"local time = UTC {how.utc_offset:+g} h"
     return (
         f"days made of steps of {written(grid.step)} that bear the time of their {how.stamp}; {zone}; "
         f"{rows} steps have no row; missing values, with these: {lacking or 'none'}; "
+        f"days that lack steps: {short.size}{f' ({listed})' if listed else ''}; "
         f"minima, maxima and means need {how.least_share:.0%} of a day's steps, amounts every one; "
         f"days at the edges left out for want of steps: {cut}"
     )

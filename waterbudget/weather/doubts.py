@@ -135,7 +135,7 @@ def check_weather(weather: xr.Dataset) -> pd.DataFrame:
     -----
     Doubts about single days: values outside their plausible range; gaps, and variables without a
     single value; tmin equal to tmax, rhmin equal to rhmax (but both at 100 %); a dew point more than
-    1 degC above tmin; a vapour pressure above saturation at tmax (FAO-56 Eq. 11); two kinds of
+    4 degC above tmin; a vapour pressure above saturation at tmax (FAO-56 Eq. 11); two kinds of
     humidity that give vapour pressures more than 25 % apart for 3 days; solar radiation more than 5 %
     above that of a clear sky (FAO-56 Eq. 37), or below 5 % of it; sunshine longer than the day
     (FAO-56 Eq. 34); full sunshine without radiation, or the reverse (Eq. 35).

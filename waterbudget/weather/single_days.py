@@ -18,7 +18,9 @@ from waterbudget.weather.flags import quantities
 from waterbudget.weather.sun import LEAST_CLEAR_SKY, Sun
 
 # Common practice, no source, unless an equation is named.
-_DEWPOINT_MARGIN = 1.0  # degC above tmin: the dew point is a mean of the day, tmin one moment of it
+# degC above tmin: the dew point is a mean of the day, tmin one moment of it, and where air masses change
+# they part. A sound open station has 75 days a year above 1 degC, and 6 above 4.
+_DEWPOINT_MARGIN = 4.0
 _SOLAR_MARGIN = 1.05  # times the radiation under a clear sky: haze and height let Eq. 37 miss it by some 5 %
 _SOLAR_OFFSET = 0.5  # MJ m-2 day-1, 6 W m-2: offset of a sensor, and twilight where the sun does not rise
 _DARKEST = 0.05  # of the radiation under a clear sky: a day of thick cloud has about a tenth
