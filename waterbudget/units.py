@@ -56,6 +56,7 @@ _WORDS = {
     "deg": "degree",
     "% per dS m-1": "percent / (decisiemens / meter)",
     "cb": "centibar",  # centibarn
+    "mb": "millibar",  # millibarn
 }
 
 _TWO_MEANINGS = {

@@ -84,6 +84,8 @@ def test_rain_is_what_the_user_says() -> None:
     series = pd.Series([12.5], index=days[[5]])
     np.testing.assert_array_equal(fill_weather(dry, rain=series)["rain"], by_date["rain"])
     np.testing.assert_array_equal(fill_weather(dry, rain={days[5]: "12.5 mm"})["rain"], by_date["rain"])
+    inches = (xr.ones_like(dry["rain"]) * 0.5).assign_attrs(units="in")
+    assert float(fill_weather(dry, rain=inches)["rain"][5]) == 12.7
     gauge = xr.DataArray(np.arange(40.0), dims="time", coords={"time": days})
     np.testing.assert_array_equal(fill_weather(dry, rain=gauge)["rain"][[5, 6]], [5.0, 6.0])
     assert "rain: 1 value as stated by the user; 1 still missing" in json.loads(by_date.attrs["filling"])
@@ -99,6 +101,14 @@ def test_rain_that_cannot_be_stated() -> None:
     assert "is no depth" in only(dry, rain={"2023-06-06": None}).problem
     assert "is no depth" in only(dry, rain={"2023-06-06": np.nan}).problem
     assert "is no depth" in only(dry, rain=np.nan).problem
+    day = str(dry["time"].values[5])[:10]
+    assert "stated twice" in only(dry, rain={day: 1.0, pd.Timestamp(day): 2.0}).problem
+    assert "stated twice" in only(dry, rain=pd.Series([1.0, 2.0], index=pd.DatetimeIndex([day, day]))).problem
+    every = dry["rain"].fillna(0.0).to_series()
+    assert (only(dry, rain=every).count, only(dry, rain=every).where) == (39, "2023-06-01")
+    for odd in (xr.DataArray([1.0, 2.0], dims="time"), xr.concat([dry["rain"]] * 2, "time")):
+        assert "stands more than once" in only(dry, rain=odd).problem
+    assert "in no unit of rain" in only(dry, rain=dry["rain"].assign_attrs(units="kPa")).problem
     fault = only(dry, rain={"06/06/2023": 3.0})
     assert (fault.what, fault.problem, fault.value) == ("rain, date", "is not a date", "'06/06/2023'")
     assert "has no rain" in only(dry.drop_vars("rain"), rain=0.0).problem
@@ -460,3 +470,25 @@ def test_a_station_at_the_pole_an_empty_column_and_half_a_year() -> None:
     assert np.isnan(filled["solar"][3])  # the sun does not rise: its ratio to nothing is not known
     by_range = fill_weather(polar, range_coefficient="coast")
     assert float(by_range["solar"][3]) == 0.0
+
+
+def test_a_shared_series_beside_one_of_each_station() -> None:
+    full = weather()
+    both = full.assign(
+        tmin=xr.concat([full["tmin"], full["tmin"] - 1], dim=pd.Index(["a", "b"], name="station"))
+    )
+    filled = fill_weather(without(both, "tmax", [5]), interpolate=1)
+    assert filled["tmax"].dims == ("time",)
+    assert not bool(filled["tmax"].isnull().any())
+
+
+def test_what_needs_a_latitude_says_so_and_what_does_without_does_not_claim_it() -> None:
+    frame = pd.DataFrame({"et_ref": 4.0, "solar": [20.0, np.nan, 22.0]}, index=weather(3).indexes["time"])
+    bare = read_weather(frame, et_ref_surface="short")
+    assert only(bare, neighbour=weather(3)).value == "latitude"
+    filled = fill_weather(bare, interpolate=1)
+    assert float(filled["solar"][1]) == 21.0
+    assert "ratio" not in filled.attrs["filling"]
+    wrong = weather()
+    wrong["wind"].attrs["units"] = "km/h"
+    assert only(weather(), neighbour=wrong).problem == "is in another unit"

@@ -75,7 +75,7 @@ def test_joined_flags_with_nan_mean_as_given_and_other_codes_are_refused() -> No
         lambda data: wb.fill_weather(data, interpolate=1),
         wb.reference_et,
         lambda data: wb.simulate(data, crop, wb.Soil.from_handbook("loam")),
-        wb.read_weather,
+        lambda data: wb.read_weather(data, columns={"rain_flag": "rain_flag"}),
     ):
         with pytest.raises(wb.InputError, match="holds what is no flag"):
             use(bad)

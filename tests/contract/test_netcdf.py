@@ -186,7 +186,9 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
 def test_flags_that_are_none_are_refused() -> None:
     frame = pd.DataFrame({"time": DAYS, "tmin": 1.0, "tmax": 20.0})
     weather = read_weather(frame, **SITE).assign(tmin_flag=("time", np.array([0, 2, 99, 0], dtype=np.int8)))
-    fault = only(weather)
+    assert "whose are they?" in only(weather).problem
+    assert "tmin_flag" not in read_weather(weather, columns={"tmin_flag": None})
+    fault = only(weather, columns={"tmin_flag": "tmin_flag"})
     assert (fault.what, fault.value, fault.count) == ("tmin_flag", "99", 1)
     assert "2 interpolated" in fault.allowed
 

@@ -609,3 +609,13 @@ def test_the_intensity_of_rain_is_missing_on_dry_days_alone():
     ahead = outlook(gone, until="2023-07-20")
     assert ahead["member"].values.tolist() == [2022]
     assert "2021: rain_intensity has no value" in ahead.attrs["years_left_out"]
+
+
+def test_a_dew_point_above_tmin_is_no_fault_of_a_forecast():
+    observed = sensors("2021-01-01", "2023-06-30")
+    told = sensors("2023-07-01", "2023-07-05").drop_vars(["rhmin", "rhmax"])
+    damp = told.assign(dewpoint=(told["tmin"] + 2).assign_attrs(units="degC"))
+    ahead = outlook(observed, until="2023-07-20", forecast=damp)
+    assert float(ahead["rhmax"].isel(time=slice(0, 5)).max()) == 100.0
+    words = told.assign(dewpoint=told["tmin"].astype(str).assign_attrs(units="degC"))
+    assert "is not a number" in message(observed, until="2023-07-20", forecast=words)

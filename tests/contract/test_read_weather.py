@@ -338,7 +338,7 @@ NOT_STATED = [
 def test_a_unit_that_only_the_name_states_is_refused(name: str, heading: str, unit: str) -> None:
     values = convert(np.array([0.5, 1.0, 1.5, 2.0]), VARIABLES[name].unit, VARIABLES[name].unit)
     given = frame(**{name: values + (20 if name == "tmax" else 0)}).rename(columns={name: heading})
-    fault = only(given, columns={name: heading})
+    fault = only(given, columns={name: heading}, wind_height=10 if "10m" in heading else 2)
     assert fault.what == f"column {heading!r} for {name!r}"
     assert "its name states the unit" in fault.problem
     assert f"taken as {usual(VARIABLES[name].unit)}" in fault.problem
@@ -443,6 +443,9 @@ def test_a_code_that_another_unit_hides_is_still_one() -> None:
         ("Wind (km/h) at 2,5 m", 2.5),
         ("10 metre wind speed", 10),
         ("ws10", 10),
+        ("wind_speed_10", 10),
+        ("WS_10m_Avg", 10),
+        ("Wind.10m.ms", 10),
     ],
 )
 def test_a_height_in_the_name_of_the_wind_is_not_passed_over(heading: str, height: float) -> None:
@@ -456,7 +459,18 @@ def test_a_height_in_the_name_of_the_wind_is_not_passed_over(heading: str, heigh
 
 
 @pytest.mark.parametrize(
-    "heading", ["Wind (m/s)", "u2 m s-1", "wind_2m", "Wind 10 min mean", "WS 2 m/s", "wind 5 mph"]
+    "heading",
+    [
+        "Wind (m/s)",
+        "u2 m s-1",
+        "wind_2m",
+        "Wind 10 min mean",
+        "WS 2 m/s",
+        "wind 5 mph",
+        "ws_1",
+        "u2",
+        "Speed 3 s gust",
+    ],
 )
 def test_what_is_no_height_is_none(heading: str) -> None:
     given = frame(wind=2.5).rename(columns={"wind": heading})

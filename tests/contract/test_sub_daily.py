@@ -145,7 +145,7 @@ def test_a_day_is_a_local_day() -> None:
 
 @pytest.mark.parametrize("wrong", [0, 8])
 def test_stamps_that_are_not_local_are_seen_by_the_sun(wrong: int) -> None:
-    in_utc = hours(4).assign(time=hours(4)["time"] + pd.Timedelta(hours=8))
+    in_utc = hours(14).assign(time=hours(14)["time"] + pd.Timedelta(hours=8))
     fault = only(in_utc, SubDaily(stamp="start", utc_offset=wrong))
     assert fault.what == "solar"
     assert "are the stamps in local time?" in fault.problem
@@ -208,7 +208,8 @@ def test_a_day_with_missing_steps_is_missing_unless_a_share_is_enough() -> None:
 
 def test_stations_with_steps_of_their_own() -> None:
     north, south = hours().assign(station="north"), hours(wind=1.0).assign(station="south").iloc[24:]
-    weather = read(pd.concat([north, south]).sort_values("time", kind="stable"))
+    several = pd.concat([north, south]).sort_values("time", kind="stable")
+    weather = read(several, missing_days="nan")
     assert weather["tmin"].dims == ("time", "station")
     xr.testing.assert_equal(
         weather.sel(station="north").drop_vars("station"), read(north.drop(columns="station"))
@@ -280,7 +281,14 @@ def test_values_that_no_step_can_have() -> None:
     found = {fault.what: fault for fault in caught.value.faults}
     assert found["solar of a step"].where == "2024-07-01 03:00"
     assert "rain of a step" in found
-    assert "tmax" in found
+    assert found["temperature"].value == "85 degC"
+    assert "tmax" not in found
+    for name, value in (("wind", -9.0), ("dewpoint", 200.0), ("pressure", 0.0), ("sunshine", 7.0)):
+        steps = hours().assign(
+            **{name: {"wind": 2.0, "dewpoint": 9.0, "pressure": 95.0, "sunshine": 0.5}[name]}
+        )
+        steps.loc[7, name] = value
+        assert only(steps, units={**UNITS, **({"sunshine": "h"} if name == "sunshine" else {})}).what == name
     double = hours(tmax=20.0)
     assert "is both given and made of temperature" in only(double).problem
 
@@ -354,3 +362,33 @@ def test_the_polar_night_of_a_pyranometer_is_dark() -> None:
     with pytest.raises(InputError) as caught:
         read(hours(3, solar=-15.0))
     assert [fault.what for fault in caught.value.faults] == ["solar"]
+
+
+def test_a_few_dark_days_tell_no_noon() -> None:
+    storm = hours(3)
+    hour = storm["time"].dt.hour
+    storm["solar"] = np.where((hour > 4) & (hour < 10), 300.0, 0.0)
+    weather = read(storm)  # refused, were it a fortnight of such days
+    assert "radiation is centred at 07:" in weather.attrs["steps"]
+    with pytest.raises(InputError, match="are the stamps in local time"):
+        read(
+            pd.concat([hours(14, solar=0.0).assign(solar=np.where(np.arange(14 * 24) % 24 < 5, 900.0, 0.0))])
+        )
+    half_days = hours(12, step="12h", solar=200.0)
+    assert "centred" not in read(half_days).attrs["steps"]
+
+
+def test_stations_of_which_one_lacks_days_or_lies_between_the_steps() -> None:
+    north, south = hours(6).assign(station="north"), hours(6).assign(station="south")
+    fault = only(pd.concat([north, south.drop(index=range(48, 96))]))
+    assert (fault.what, fault.problem, fault.count) == ("weather, station south, time", "misses days", 2)
+    fault = only(pd.concat([north, south.iloc[24:]]))
+    assert fault.problem == "has not the days that another station has"
+    gap = read(pd.concat([north, south.iloc[24:]]), missing_days="nan")
+    assert gap["tmin"].sel(station="south").isnull().values.tolist() == [True] + [False] * 5
+    between = south.assign(time=south["time"] + pd.Timedelta(minutes=30))
+    fault = only(pd.concat([north, between]))
+    assert (fault.what, fault.problem) == (
+        "weather, station south, time",
+        "holds steps that do not lie within days",
+    )

@@ -277,6 +277,7 @@ def test_days_that_have_no_row_are_added_when_asked_for(tmp_path: Path) -> None:
         ({"decimal": "'"}, "decimal"),
         ({"encoding": "klingon"}, "encoding"),
         ({"encoding": None}, "encoding"),
+        ({"encoding": "hex"}, "encoding"),
         ({"date_format": "%d.%m."}, "date_format"),
         ({"comment": ""}, "comment"),
         ({"header_line": 0}, "header_line"),
@@ -379,17 +380,42 @@ def test_a_format_that_python_does_not_know() -> None:
     assert (fault.what, fault.problem) == ("date_format", "cannot be used")
 
 
-def test_flags_that_a_table_brings_are_read(tmp_path: Path) -> None:
+def test_flags_that_a_table_brings_are_read_when_they_are_ours(tmp_path: Path) -> None:
     text = "time,tmin,tmax,tmin_flag\n2024-07-01,10,20,0\n2024-07-02,11,21,2\n2024-07-03,12,22,\n"
-    weather = read_weather(write(tmp_path, text), **SITE)
+    fault = only(write(tmp_path, text))
+    assert fault.what == "column 'tmin_flag'"
+    assert "whose are they?" in fault.problem
+    assert "columns={'tmin_flag': 'tmin_flag'}" in fault.mend
+    foreign = read_weather(write(tmp_path, text), columns={"tmin_flag": None}, **SITE)
+    assert "tmin_flag" not in foreign
+    ours = {"columns": {"tmin_flag": "tmin_flag"}}
+    weather = read_weather(write(tmp_path, text), **ours, **SITE)
     assert weather["tmin_flag"].values.tolist() == [0, 2, 0]
     assert weather["tmin_flag"].dtype == np.int8
     path = tmp_path / "again.csv"
     weather.to_dataframe().reset_index().to_csv(path, index=False)
-    again = read_weather(path, **SITE)
+    again = read_weather(path, **ours, **SITE)
     xr.testing.assert_identical(again.drop_attrs(deep=False), weather.drop_attrs(deep=False))
     two = text.replace("time,", "station,time,").replace("\n2024", "\na,2024") + "b,2024-07-02,1,2,4\n"
-    both = read_weather(write(tmp_path, two), missing_days="nan", **SITE)
+    both = read_weather(write(tmp_path, two), missing_days="nan", **ours, **SITE)
     assert both["tmin_flag"].sel(station="b").values.tolist() == [0, 4, 0]
-    fault = only(write(tmp_path, text.replace(",2\n", ",77\n")))
-    assert (fault.what, fault.value) == ("tmin_flag", "77")
+    own = text.replace("tmin,", "TN,", 1).replace("tmin_flag", "TN_flag")
+    renamed = read_weather(write(tmp_path, own), columns={"tmin": "TN", "tmin_flag": "TN_flag"}, **SITE)
+    assert renamed["tmin_flag"].values.tolist() == [0, 2, 0]
+    for code, shown in (("77", "77.0"), ("256", "256.0"), ("2.7", "2.7"), ("inf", "inf")):
+        fault = only(write(tmp_path, text.replace(",2\n", f",{code}\n")), **ours)
+        assert (fault.what, fault.value) == ("tmin_flag", shown)
+
+
+def test_other_ways_to_write_dates_get_a_hint_that_works() -> None:
+    for cells, mend in (
+        (["45474", "45475"], "origin='1899-12-30'"),
+        (["2024-7-1", "2024-7-2"], '"%Y-%m-%d"'),
+        (["13/07/2024 12:00 AM", "14/07/2024 12:00 AM"], '"%d/%m/%Y %I:%M %p"'),
+    ):
+        fault = only(pd.DataFrame({"time": cells, "tmin": 9.0, "tmax": 20.0}))
+        assert mend in fault.mend
+    frame = pd.DataFrame({"time": ["2024-7-1", "2024-7-2"], "tmin": 9.0, "tmax": 20.0})
+    assert read_weather(frame, layout=TableLayout(date_format="%Y-%m-%d"), **SITE).sizes["time"] == 2
+    noon = frame.assign(time=["13/07/2024 12:00 AM", "14/07/2024 12:00 AM"])
+    assert read_weather(noon, layout=TableLayout(date_format="%d/%m/%Y %I:%M %p"), **SITE).sizes["time"] == 2

@@ -67,7 +67,7 @@ def test_whether_rain_is_a_rate_is_asked_and_its_two_sums_are_told_apart(site_24
     amounts = faults_of(
         SITE_24, columns=COLUMNS, units={**UNITS, "rain": "mm"}, sub_daily=HOURS, layout=MENDED
     )
-    assert "is outside its range" in amounts["rain"].problem
+    assert "is outside its range" in amounts["rain of a step"].problem
     written = pd.read_csv(SITE_24, comment="#")["rain_mmday"]
     assert float(site_24["rain"].sum()) == pytest.approx(written.sum() / 24, rel=1e-12)
     assert float(site_24["rain"].sum()) / 3 == pytest.approx(555.3, abs=0.05)

@@ -31,6 +31,9 @@ _MIDNIGHT = re.compile(
 _FIGURES = {"Y": 4, "d": 2, "m": 2, "y": 2, "H": 2, "M": 2, "S": 2, "j": 3}
 """Most figures that a code of ``strptime`` reads."""
 
+_SERIAL = re.compile(r"[1-9]\d{4}(\.\d+)?", re.ASCII)
+_YEAR_FIRST = re.compile(r"\d{4}-\d{1,2}-\d{1,2}([T ]\d{1,2})?", re.ASCII)
+
 _MONTHS = 12
 
 
@@ -68,7 +71,7 @@ def read_stamps(
     if isinstance(column.dtype, np.dtype | pd.DatetimeTZDtype) and column.dtype.kind == "M":
         return pd.DatetimeIndex(column).as_unit("ns")
     steps = stamp is not None
-    cells = pd.Series([_text(cell) for cell in column], dtype=object)
+    cells = pd.Series([text_of(cell) for cell in column], dtype=object)
     blank = (cells == "").to_numpy(dtype=bool)
     late = np.zeros(len(cells), dtype=bool)
     if steps:
@@ -168,7 +171,8 @@ def with_question(found: tuple[Fault, ...], index: pd.Index) -> tuple[Fault, ...
     )
 
 
-def _text(cell: object) -> str:
+def text_of(cell: object) -> str:
+    """Write a cell as text: blank where it is empty, a whole number without its point."""
     if cell is None or cell is pd.NaT or cell is pd.NA or cell != cell:
         return ""
     return str(int(cell)) if isinstance(cell, float) and cell.is_integer() else str(cell).strip()
@@ -200,6 +204,12 @@ def _question(cells: list[str], date_format: str | None, others: bool) -> tuple[
         if _at_hour_24(pd.Series(cells, dtype=object), date_format).any():
             mend += '; hour 24 is midnight where steps end: sub_daily=wb.SubDaily(stamp="end")'
         return "holds what is not in the format stated", mend
+    if all(_SERIAL.fullmatch(cell) for cell in cells):
+        mend = "if they are a spreadsheet's numbers of days: pd.to_datetime(column.astype(float), unit='D', "
+        return "holds numbers in place of dates", mend + "origin='1899-12-30')"
+    if all(_YEAR_FIRST.fullmatch(cell) for cell in cells):
+        clock = " %H" if re.search(r"[T ]", cells[0]) else ""
+        return "holds dates that are not written in full", say.format(f'"%Y-%m-%d{clock}"')
     if None in matches:
         return "holds what is no date", say.format("...") + ', such as "%d.%m.%Y" or "%Y%m%d"'
     if others:
@@ -213,6 +223,8 @@ def _question(cells: list[str], date_format: str | None, others: bool) -> tuple[
     figures = sum(map(str.isdecimal, rest))
     if figures and not clock:
         clock = " %H" if figures < 3 else " %H%M"
+    if re.search("[ap]m", rest.casefold()):
+        clock = clock.replace("%H", "%I") + " %p"
     day_first, month_first = f'"%d{sign}%m{sign}{year}{clock}"', f'"%m{sign}%d{sign}{year}{clock}"'
     if first > _MONTHS and second > _MONTHS:
         return "holds both day-month and month-day: which is meant?", "write every date in one way"

@@ -13,12 +13,12 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from waterbudget.checks import first
+from waterbudget.checks import first, in_range
 from waterbudget.errors import Faults
 from waterbudget.units import UnitError, convert
 from waterbudget.variables import VARIABLES, attributes
 from waterbudget.weather.atmosphere import saturation_vapour_pressure
-from waterbudget.weather.flags import GIVEN, is_flag, with_flags
+from waterbudget.weather.flags import GIVEN, is_flag, quantities, with_flags
 from waterbudget.weather.steps import Grid, written
 from waterbudget.weather.sub_daily import SubDaily
 
@@ -27,6 +27,9 @@ _NIGHT = -0.5
 
 _LEAST_BRIGHT = 2.0
 """MJ m-2 of a day whose course tells where noon is."""
+
+_LEAST_DAYS, _LEAST_STEPS, _LEAST_COURSE = 10, 4, 0.3
+"""Bright days, steps of a day, and the first wave's part of the mean that tell a noon at all."""
 
 _FARTHEST_NOON = 4.0
 """Hours between the sun's noon and 12:00 that no time zone reaches: three in the far west of a wide one."""
@@ -72,7 +75,10 @@ def is_amount(name: str, unit: str) -> bool | None:
 
 
 def step_faults(steps: xr.Dataset, faults: Faults) -> None:
-    """Check the rates of steps that have another range than those of days."""
+    """Check the values of steps: a mean would hide one that cannot be. Rates have ranges of their own."""
+    for name in quantities(steps):
+        if name not in STEP_RANGES:
+            in_range(steps[name], name, faults)
     for name, (low, high) in STEP_RANGES.items():
         if name not in steps:
             continue
@@ -155,13 +161,16 @@ def _noon(solar: npt.NDArray[np.float64], grid: Grid, faults: Faults) -> str:
     """Say at which hour radiation is centred; ask where that is too far from noon for a local time."""
     by_step = solar.reshape(len(grid.days), grid.per_day, -1)
     bright = by_step.mean(axis=1) > _LEAST_BRIGHT  # days with every step; the polar night tells nothing
-    if not bright.any():
+    if not bright.any() or grid.per_day < _LEAST_STEPS:
         return ""
     course = np.moveaxis(by_step, 1, 0)[:, bright].mean(axis=1)
     angle = 2 * np.pi * (np.arange(grid.per_day) + 0.5) / grid.per_day
-    hour = np.arctan2(course @ np.sin(angle), course @ np.cos(angle)) / (2 * np.pi) * 24 % 24
+    east, north = course @ np.sin(angle), course @ np.cos(angle)
+    hour = np.arctan2(east, north) / (2 * np.pi) * 24 % 24
     shown = f"{int(hour):02d}:{int(hour % 1 * 60):02d}"
-    if abs(hour - 12) > _FARTHEST_NOON:
+    # A few days of storm, or a sun that circles, tell no noon.
+    clear = bright.sum() >= _LEAST_DAYS and np.hypot(east, north) > _LEAST_COURSE * course.sum()
+    if clear and abs(hour - 12) > _FARTHEST_NOON:
         faults.add(
             "solar",
             "is centred far from noon: are the stamps in local time?",

@@ -100,6 +100,10 @@ def weather_faults(weather: xr.Dataset, faults: Faults) -> None:
     for name in quantities(weather):
         if "time" not in weather[name].dims:
             faults.add(name, "does not vary in time", mend="give a value for each day")
+        unit = weather[name].attrs.get("units", VARIABLES[name].unit)
+        if unit != VARIABLES[name].unit:
+            mend = "read it by read_weather, which converts"
+            faults.add(name, "is in another unit", value=repr(unit), allowed=VARIABLES[name].unit, mend=mend)
     flag_faults(weather, faults)
     value_faults(weather, faults)
     for name in ("latitude", "elevation"):

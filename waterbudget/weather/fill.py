@@ -18,6 +18,7 @@ from waterbudget.checks import in_range, labelled
 from waterbudget.descriptions import from_text, moment
 from waterbudget.errors import Faults, brief, collect
 from waterbudget.handbook.tables import read as read_table
+from waterbudget.units import UnitError, convert
 from waterbudget.weather import ways
 from waterbudget.weather.doubts import weather_faults
 
@@ -212,6 +213,8 @@ def _asked(weather: xr.Dataset, options: Mapping[str, Any], faults: Faults) -> l
         if options[name] is not None:
             station = _station(weather, options[name], name, faults)
             if station is not None:
+                if name == "neighbour" and "solar" in station:
+                    _needs(weather, name, ("latitude",), faults)
                 found.append(partial(by_station, other=station))
     for name, by_number, needed, limits, words in (
         ("range_coefficient", ways.from_range, (*_EXTREMES, *_PLACE), (0.1, 0.3), _COEFFICIENTS),
@@ -344,20 +347,35 @@ def _stated_rain(weather: xr.Dataset, given: Any, faults: Faults) -> list[ways.W
         faults.add("rain", "is stated, and the weather has no rain", mend="read it: columns={'rain': ...}")
         return []
     if isinstance(given, Mapping | pd.Series) and not isinstance(given, xr.DataArray):
-        stated = _rain_by_date(weather, dict(given.items()), faults)
+        stated = _rain_by_date(weather, given, faults)
     elif isinstance(given, xr.DataArray):
         stated = given.reset_coords(drop=True)
         alien = {str(dim) for dim in stated.dims} - {str(dim) for dim in weather["rain"].dims}
         if alien:
             varies = f"varies along {', '.join(sorted(alien))}"
             faults.add("rain", varies, allowed="the labels of the weather")
+        elif "time" in stated.dims and not (
+            isinstance(stated.indexes.get("time"), pd.DatetimeIndex) and stated.indexes["time"].is_unique
+        ):
+            faults.add("rain", "has no dates, or one that stands more than once", value=brief(stated))
         elif "time" in stated.dims:
             stated = stated.reindex(time=weather["time"])
             labelled({"weather": weather, "rain": stated}, faults)
+        stated = _in_mm(stated, faults)
     else:
         stated = xr.DataArray(_depth(given, "", faults))
     in_range(stated, "rain", faults, "rain, as stated")
     return [partial(ways.stated_rain, rain=stated)]
+
+
+def _in_mm(stated: xr.DataArray, faults: Faults) -> xr.DataArray:
+    """Convert another gauge's rain from the unit that it says of itself."""
+    unit = str(stated.attrs.get("units", "mm day-1"))
+    try:
+        return stated.copy(data=convert(np.asarray(stated.values, dtype=np.float64), unit, "mm day-1"))
+    except (UnitError, ValueError, TypeError) as error:
+        faults.add("rain", f"is in no unit of rain: {error}", value=repr(unit), allowed="mm, in, mm/day")
+        return stated
 
 
 def _depth(given: Any, where: str, faults: Faults) -> float:
@@ -372,29 +390,35 @@ def _depth(given: Any, where: str, faults: Faults) -> float:
     return float(given)
 
 
-def _rain_by_date(weather: xr.Dataset, given: Mapping[Any, Any], faults: Faults) -> xr.DataArray:
+def _rain_by_date(weather: xr.Dataset, given: Mapping[Any, Any] | pd.Series, faults: Faults) -> xr.DataArray:
     """Lay depths that were stated by date out on time."""
     days = weather.indexes["time"]
     values = np.full(len(days), np.nan)
+    known: list[tuple[str, object]] = []
     for date, depth in given.items():
         own = Faults()
         day = moment(date, "rain, date", own)
         faults.extend(tuple(own))
-        at = -1 if own else int(days.get_indexer(pd.DatetimeIndex([day]))[0])
         if own:
             continue
+        at = int(days.get_indexer(pd.DatetimeIndex([day]))[0])
         if at < 0:
             problem = "is stated for what is no day of the weather"
             faults.add("rain", problem, value=brief(date), allowed=_span(weather))
         elif bool(weather["rain"].isel(time=at).notnull().all()):
-            faults.add(
-                "rain",
-                "is stated for a day that is known",
-                where=str(date),
-                value=brief(depth),
-                mend="leave it out; where the gauge is wrong, take its value out first: "
-                'weather.assign(rain=weather["rain"].where(~weather["time"].isin(days), keep_attrs=True))',
-            )
+            known.append((f"{days[at]:%Y-%m-%d}", depth))
+        elif not np.isnan(values[at]):
+            faults.add("rain", "is stated twice for a day", where=f"{days[at]:%Y-%m-%d}", value=brief(depth))
         else:
             values[at] = _depth(depth, str(date), faults)
+    if known:
+        faults.add(
+            "rain",
+            "is stated for a day that is known",
+            where=known[0][0],
+            value=brief(known[0][1]),
+            count=len(known),
+            mend="leave it out; where the gauge is wrong, take its value out first: "
+            'weather["rain"] = weather["rain"].where(~weather["time"].isin(days))',
+        )
     return xr.DataArray(values, dims="time", coords={"time": days})

@@ -97,6 +97,20 @@ def is_reading(flags: xr.DataArray) -> xr.DataArray:
     return flags.isin([GIVEN, code_of("incomplete_day")])
 
 
+def are_ours(flags: xr.DataArray) -> bool:
+    """Tell whether flags say of themselves that they are of this table of origins."""
+    return str(flags.attrs.get("flag_meanings", "")).split()[:2] == [FLAGS[0].name, FLAGS[1].name]
+
+
+def note_foreign(name: str, faults: Faults) -> None:
+    """Ask whose flags a column of this name holds."""
+    faults.add(
+        f"column {name!r}",
+        "may hold flags of this package, or marks of somebody else: whose are they?",
+        mend=f"columns={{{name!r}: {name!r}}} if this package wrote them, columns={{{name!r}: None}} if not",
+    )
+
+
 def flag_faults(weather: xr.Dataset, faults: Faults) -> None:
     """Check that flags hold codes of origins alone; NaN is passed over."""
     for name in map(str, weather.data_vars):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import codecs
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -128,7 +127,7 @@ class TableLayout:
 
 def _is_encoding(name: str) -> bool:
     try:
-        codecs.lookup(name)
+        "a".encode(name)
     except LookupError:
         return False
     return True

@@ -21,7 +21,7 @@ from waterbudget.weather.options import WEATHER
 from waterbudget.weather.outlook_checks import TAKEN, checked, series_of
 from waterbudget.weather.past_years import FURTHEST, Member, Past, choose, lend, look_up
 from waterbudget.weather.reference import CODES, reference_et
-from waterbudget.weather.ways import HUMIDITY, humidity_as
+from waterbudget.weather.ways import HUMIDITY, RELATIVE, SATURATION, humidity_as
 
 _FEW_YEARS = 10
 """Distinct years below which the text says that extremes are missing (common practice, no source)."""
@@ -55,7 +55,8 @@ def outlook(
         Last day ahead; later than the last day of `weather`.
     forecast : Dataset, optional
         Read by `read_weather`, from the day after the last day of `weather` on: the variables, labels and
-        place of `weather`, without a gap; humidity in any measure. What it lacks `fill_weather` can
+        place of `weather`, without a gap; humidity in any measure (relative
+        humidity made of another is limited to 100 %). What it lacks `fill_weather` can
         estimate. Its days after `until`, and variables that `weather` has not, are not used; the attributes
         say so. It may have ``member`` where `past_years` is False.
     past_years : bool
@@ -143,12 +144,16 @@ def outlook(
 
 
 def _humidity_as_in(weather: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
-    """Give a forecast the measures of humidity that the weather has, from the one that it has itself."""
-    there = {str(name): data for name, data in forecast.data_vars.items()}
+    """Give a forecast the measures of humidity that the weather has, from the one that it has itself.
+
+    Relative humidity is limited to saturation: a dew point above tmin is no fault of a forecast.
+    """
+    there = {str(name): data for name, data in forecast.data_vars.items() if data.dtype.kind in "fiu"}
     made = {}
     for name in HUMIDITY:
         values = humidity_as(name, there) if name in weather and name not in forecast else None
         if values is not None:
+            values = values.clip(max=SATURATION) if name in RELATIVE else values
             made[name] = values.assign_attrs(attributes(name))
     return forecast.assign(made)
 

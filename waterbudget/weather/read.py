@@ -15,6 +15,7 @@ from waterbudget.variables import VARIABLES
 from waterbudget.weather.canonical import to_canonical
 from waterbudget.weather.days import step_faults, to_days
 from waterbudget.weather.doubts import value_faults
+from waterbudget.weather.flags import is_flag
 from waterbudget.weather.layout import TableLayout
 from waterbudget.weather.naming import meant
 from waterbudget.weather.options import STEPS, Code, MissingDays, Options, Source, Surface
@@ -70,7 +71,8 @@ def read_weather(
         rhmax, rhmean [%]; vapour_pressure, pressure [kPa]; wind [m s-1]; solar [MJ m-2 day-1]; sunshine [h];
         rain, et_ref [mm day-1]; rain_intensity [mm h-1]; time; station; of steps shorter than a day also
         temperature [degC] and relative_humidity [%]. Other columns are passed over, but not one whose name
-        is a canonical name misspelt.
+        is a canonical name misspelt. Flags that this package wrote to a table are read by
+        ``{"wind_flag": "wind_flag"}``; ``{"wind_flag": None}`` says that such a column is somebody else's.
     units : mapping of str to str, optional
         Canonical name to the unit in the source: ``{"tmax": "degF", "rain": "in"}``. Without it a
         Dataset's own ``attrs["units"]`` or the line of units of a file holds, and else the canonical unit.
@@ -190,11 +192,13 @@ def _in_canonical_days(raw: xr.Dataset, options: Options, faults: Faults) -> xr.
     if steps is None:
         value_faults(sound, faults)
         return weather
+    before = len(list(faults))
     step_faults(sound, faults)
     if grid is None:
         return None
     days = to_days(sound, grid, steps, faults)
-    value_faults(days, faults)
+    if len(list(faults)) == before:  # else the same values would be named once more
+        value_faults(days, faults)
     return days
 
 
@@ -221,7 +225,7 @@ def _check_options(options: Options, faults: Faults) -> bool:
     for option, given in (("columns", options.columns), ("units", options.units)):
         allowed = (*options.names(), "time", "station") if option == "columns" else options.names()
         for name in given:
-            if name not in allowed:
+            if name not in allowed and not (option == "columns" and is_flag(name)):
                 of_steps = options.sub_daily is None and name in STEPS
                 faults.add(
                     f"{option}, {name!r}",

@@ -6,10 +6,12 @@ then, and nothing is handed to the user.
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections.abc import Hashable, Mapping
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 
@@ -17,11 +19,19 @@ from waterbudget.checks import time_axis
 from waterbudget.errors import Faults
 from waterbudget.weather.axis import in_days
 from waterbudget.weather.calendar_faults import exchange
-from waterbudget.weather.dates import read_stamps
-from waterbudget.weather.flags import GIVEN, flag_attributes, flag_faults, flag_name, is_flag
+from waterbudget.weather.dates import read_stamps, text_of
+from waterbudget.weather.flags import (
+    GIVEN,
+    flag_attributes,
+    flag_faults,
+    flag_name,
+    flags_of,
+    is_flag,
+    note_foreign,
+)
 from waterbudget.weather.naming import is_there, pick
 from waterbudget.weather.options import Options
-from waterbudget.weather.steps import step_of
+from waterbudget.weather.steps import lay_out, note_absent_days
 from waterbudget.weather.tables import to_numbers
 
 
@@ -50,11 +60,9 @@ def from_table(
         rows[name] = (place, numbers.values, attrs)
         if not np.isnan(numbers.stated).all():
             rows[f"{name}_stated"] = (place, numbers.stated)
-        if (table.columns == flag_name(name)).sum() == 1:
-            flags = to_numbers(table[flag_name(name)], flag_name(name), faults).values
-            attrs = flag_attributes(name)
-            rows[flag_name(name)] = (place, np.where(np.isnan(flags), GIVEN, flags).astype(np.int8), attrs)
-    flag_faults(rows, faults)
+        flags = _flags(table, name, options, faults)
+        if flags is not None:
+            rows[flag_name(name)] = (place, flags, flag_attributes(name))
     times = _times(table, found, picked, options, faults)
     if "station" not in picked:
         if times is None:
@@ -69,6 +77,22 @@ def from_table(
     if times is None or not _same_times(times, stations, options, faults):
         return rows  # on its rows, for the checks that follow; it is never returned
     return in_days(_unstack(rows, times), options, faults)
+
+
+def _flags(table: pd.DataFrame, name: str, options: Options, faults: Faults) -> npt.NDArray[np.int8] | None:
+    """Read the flags of a variable; None where there are none. Whose they are is asked."""
+    flag = flag_name(name)
+    own = options.columns.get(flag, flag)
+    if options.sub_daily is not None or own is None or (table.columns == own).sum() != 1:
+        return None
+    if flag not in options.columns:
+        note_foreign(flag, faults)
+        return None
+    values = xr.Dataset({flag: ("row", to_numbers(table[own], flag, faults).values)})
+    own_faults = Faults()
+    flag_faults(values, own_faults)
+    faults.extend(tuple(own_faults))
+    return None if own_faults else flags_of(values, name).values
 
 
 def _second_header(picked: Mapping[str, pd.Series], options: Options, faults: Faults) -> bool:
@@ -106,7 +130,7 @@ def _times(
     if "time" in picked:
         column = picked["time"]
     elif isinstance(own, tuple) and is_there(own, list(table.columns)):
-        texts = [table[one].astype(str).str.strip().tolist() for one in own]
+        texts = [[text_of(cell) for cell in table[one]] for one in own]
         joined = [" ".join(parts) for parts in zip(*texts, strict=True)]
         column = pd.Series(joined, index=table.index, name=" and ".join(map(str, own)))
     else:
@@ -139,7 +163,8 @@ def _same_times(times: pd.DatetimeIndex, stations: pd.Index, options: Options, f
     """Check the days of each station, and that all stations have the same where days may not be added."""
     own_times = {label: times[stations == label] for label in stations.unique()}
     before = len(list(faults))
-    steps: dict[object, pd.Timedelta | None] = {}
+    steps: dict[object, pd.Timedelta] = {}
+    spans: dict[object, tuple[pd.Timestamp, pd.Timestamp]] = {}
     for label, own in own_times.items():
         if options.sub_daily is None:
             apart = Faults()
@@ -148,21 +173,36 @@ def _same_times(times: pd.DatetimeIndex, stations: pd.Index, options: Options, f
             faults.extend(tuple(fault for fault in apart if whole or fault.problem != "misses days"))
         else:
             apart = Faults()
-            steps[label] = step_of(own, f"weather, station {label}, time", apart)
-            faults.extend(tuple(apart))
-    odd = [
-        label
-        for label, step in steps.items()
-        if step is not None and step != min(filter(None, steps.values()))
-    ]
+            grid = lay_out(own, options.sub_daily, apart)
+            if grid is not None and options.missing_days == "raise":
+                note_absent_days(grid, apart)
+            if grid is not None:
+                steps[label] = grid.step
+                spans[label] = (grid.days[0], grid.days[-1])
+            for fault in apart:
+                found = fault.what.replace("weather", f"weather, station {label}")
+                faults.extend((dataclasses.replace(fault, what=found),))
+    odd = [label for label, step in steps.items() if step != min(steps.values())]
     if odd:
         faults.add(
             f"weather, station {odd[0]}",
             "has longer steps than another station",
             value=str(steps[odd[0]]),
             count=len(odd),
-            allowed=str(min(filter(None, steps.values()))),
+            allowed=str(min(steps.values())),
             mend="read stations of different steps apart, and join their days by wb.concat",
+        )
+    first = next(iter(spans.values()), None)
+    odd = [label for label, span in spans.items() if span != first]
+    if odd and options.missing_days == "raise":
+        begin, end = spans[odd[0]]
+        faults.add(
+            f"weather, station {odd[0]}",
+            "has not the days that another station has",
+            value=f"{begin:%Y-%m-%d} to {end:%Y-%m-%d}",
+            count=len(odd),
+            allowed=" to ".join(f"{day:%Y-%m-%d}" for day in first or ()),
+            mend='missing_days="nan" adds the days as NaN; or cut the stations to the same days',
         )
     if len(list(faults)) > before:
         return False

@@ -65,7 +65,7 @@ _LEAST_STEP = 0.03  # of Rs/Rso
 _LEAST_DARKENING = 0.02  # of Rs/Rso; it is some 0.15 to 0.4
 
 _EXCHANGED_PAIRS = 50  # of neighbours in a year; a full year has some 140
-_LEAST_GAIN = 0.2  # a sound record loses, one of exchanged dates gains a third to a half
+_LEAST_GAIN = 0.2  # a sound record loses, one of exchanged dates gains six tenths and more
 _STILL = 1e-6  # degC
 
 

@@ -21,9 +21,12 @@ Site = float | str | Mapping[Hashable, float | str] | pd.Series | xr.DataArray
 _STANDARD_HEIGHT = 2.0
 _SAME_HEIGHT = 0.02  # of the height: 10 ft is 3.05 m
 _HEIGHT = re.compile(
-    r"(?<![\d.,])(\d+(?:[.,]\d+)?)[ _-]?(m|ft|met(?:er|re)s?|feet)(?![\w/²]|[ _-]?(?:s|/|per))", re.IGNORECASE
+    r"(?<!\d)(?<!\d[.,])(\d+(?:[.,]\d+)?)[ _-]?(m|ft|met(?:er|re)s?|feet)"
+    r"(?![a-z\d/²]|[ _.-]?(?:s\b|/|per\b))",
+    re.IGNORECASE,
 )
-_SHORT_HEIGHT = re.compile(r"(?:u|v|ff|ws|wind|wspd|wind_?speed)_?(\d{1,2})", re.IGNORECASE)
+# A number without a unit may count sensors; only the two usual heights are taken for one.
+_SHORT_HEIGHT = re.compile(r"(?:u|v|w|ff|ws|wind|wspd|wind_?speed)_?(2|10)", re.IGNORECASE)
 _EXAMPLES = {
     "latitude": "46.2, negative in the south",
     "elevation": "120 or '394 ft'",

@@ -17,7 +17,7 @@ from waterbudget.checks import labelled
 from waterbudget.errors import Faults
 from waterbudget.weather import cf
 from waterbudget.weather.axis import in_days
-from waterbudget.weather.flags import flag_faults, flag_name, flags_of
+from waterbudget.weather.flags import are_ours, flag_faults, flag_name, flags_of, note_foreign
 from waterbudget.weather.layout import TableLayout
 from waterbudget.weather.naming import pick
 from waterbudget.weather.options import Options, Source
@@ -136,8 +136,12 @@ def _from_dataset(source: xr.Dataset, options: Options, faults: Faults) -> xr.Da
         raw[name] = raw[name].transpose("time", ...)
         if not np.isnan(numbers.stated).all():
             raw[f"{name}_stated"] = (own_dims, numbers.stated.reshape(data.shape))
-        if flag_name(name) in source:
-            raw[flag_name(name)] = flags_of(source, name).rename(dims).transpose("time", ...)
+        flag = flag_name(name)
+        if flag in source and options.sub_daily is None and options.columns.get(flag, flag) is not None:
+            if flag in options.columns or are_ours(source[flag]):
+                raw[flag] = flags_of(source, name).rename(dims).transpose("time", ...)
+            else:
+                note_foreign(flag, faults)
     for name, own in sites.items():
         site = source[own]
         raw.coords[name] = ([dims.get(dim, dim) for dim in site.dims], site.values, site.attrs)

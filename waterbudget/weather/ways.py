@@ -24,8 +24,8 @@ ESTIMATED = ("tmin", "tmax", *HUMIDITY, "pressure", "wind", "solar", "sunshine")
 """What may be interpolated, or taken from another station or the record's own season: never rain."""
 
 _PAIRS = (("tmin", "tmax"), ("rhmin", "rhmean"), ("rhmean", "rhmax"), ("rhmin", "rhmax"))
-_RELATIVE = ("rhmin", "rhmean", "rhmax")
-_SATURATION = 100.0  # %: a line or a season goes a little beyond it where the air is damp
+RELATIVE = ("rhmin", "rhmean", "rhmax")
+SATURATION = 100.0  # %: a line or a season goes a little beyond it where the air is damp
 
 _SHOWN = 8
 """Fits that a text writes out one by one."""
@@ -83,24 +83,27 @@ def put(weather: xr.Dataset, estimate: Estimate) -> tuple[xr.Dataset, str]:
     old = spread.transpose(*old.dims) if set(spread.dims) == set(old.dims) else spread.transpose("time", ...)
     new = estimate.values.broadcast_like(old).transpose(*old.dims)
     wanted = old.isnull() & new.notnull()
-    limited = wanted & (new > _SATURATION) if name in _RELATIVE else xr.zeros_like(wanted)
-    new = new.where(~limited, _SATURATION)
+    limited = wanted & (new > SATURATION) if name in RELATIVE else xr.zeros_like(wanted)
+    new = new.where(~limited, SATURATION)
     taken = wanted
     if low is not None:
         taken = taken & (new >= low)
     if high is not None:
         taken = taken & (new <= high)
     for lower, upper in _PAIRS:
+        against = None
         if name == lower and upper in weather:
-            taken = taken & ~(new > weather[upper])
+            against = new > weather[upper]
         elif name == upper and lower in weather:
-            taken = taken & ~(new < weather[lower])
+            against = new < weather[lower]
+        if against is not None:  # of a series that stations share, at any of them
+            taken = taken & ~against.any([dim for dim in against.dims if dim not in old.dims])
     filled = old.where(~taken, new).assign_attrs(old.attrs).reset_coords(drop=True)
     count, refused = int(taken.sum()), int((wanted & ~taken).sum())
     left = int(filled.isnull().sum())
     text = f"{name}: {count} {'value' if count == 1 else 'values'} {estimate.how}"
     if limited.any():
-        text += f"; {int(limited.sum())} limited to saturation, {_SATURATION:g} %"
+        text += f"; {int(limited.sum())} limited to saturation, {SATURATION:g} %"
     if refused:
         text += f"; {refused} not taken, outside their range or against another value of the day"
     text += f"; {left} still missing"
@@ -132,7 +135,7 @@ def interpolated(weather: xr.Dataset, longest: int) -> Iterator[Estimate]:
             most = _most(weather, name)
             ratio = (given(weather, name) / most).transpose("time", ...)
             line = ratio.copy(data=fits.interpolate(ratio.values, longest))
-            how = f"interpolated over gaps of at most {longest} days{_by_ratio(name)}"
+            how = f"interpolated over gaps of at most {longest} days{_by_ratio(weather, name)}"
             yield Estimate(name, line * most, "interpolated", how)
 
 
@@ -304,7 +307,7 @@ def by_season(weather: xr.Dataset) -> Iterator[Estimate]:
         ratio = (given(weather, name) / most).transpose("time", ...)
         fitted, scatter = fits.season(ratio.values, day)
         short = int(np.isnan(scatter).sum())
-        how = f"of the record's own season{_by_ratio(name)}"
+        how = f"of the record's own season{_by_ratio(weather, name)}"
         if short:
             how += f" ({short} of {scatter.size} records do not cover the year)"
         yield Estimate(name, ratio.copy(data=fitted) * most, "climatology", how)
@@ -336,6 +339,7 @@ def _most(weather: xr.Dataset, name: str) -> Numbers:
     return most.where(most > _LEAST_SUN)
 
 
-def _by_ratio(name: str) -> str:
+def _by_ratio(weather: xr.Dataset, name: str) -> str:
     ratios = {"solar": "extraterrestrial radiation", "sunshine": "day length"}
-    return f", by the ratio to {ratios[name]}" if name in ratios else ""
+    known = name in ratios and "latitude" in weather.variables
+    return f", by the ratio to {ratios[name]}" if known else ""
