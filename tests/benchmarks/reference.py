@@ -6,7 +6,6 @@ the same arrays, without any check.
 
 from __future__ import annotations
 
-import time
 import tracemalloc
 from collections.abc import Callable
 
@@ -14,20 +13,11 @@ import numpy as np
 import pandas as pd
 import pyet
 import xarray as xr
+from stopwatch import best
 
 import waterbudget as wb
 
 STATIONS, DAYS = 10_000, 365
-
-
-def best(call: Callable[[], object], times: int = 3) -> float:
-    """Shortest of several runs [s]."""
-    found = []
-    for _ in range(times):
-        start = time.perf_counter()
-        call()
-        found.append(time.perf_counter() - start)
-    return min(found)
 
 
 def peak(call: Callable[[], object]) -> int:

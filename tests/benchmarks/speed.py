@@ -10,9 +10,7 @@ import os
 import subprocess
 import sys
 import tempfile
-import time
 import tracemalloc
-from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from typing import Any
@@ -20,22 +18,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import xarray as xr
+from stopwatch import best
 
 import waterbudget as wb
 from waterbudget.balance import drivers
 from waterbudget.balance.step import Day, Ground, State, Wetting, grow_roots, step
 
 FIELDS, DAYS = 10_000, 365
-
-
-def best(call: Callable[[], object], times: int) -> float:
-    """Shortest of several runs [s]."""
-    found = []
-    for _ in range(times):
-        start = time.perf_counter()
-        call()
-        found.append(time.perf_counter() - start)
-    return min(found)
 
 
 def scenario(fields: int) -> dict[str, Any]:

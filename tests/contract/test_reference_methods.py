@@ -221,10 +221,8 @@ def test_weather_that_has_the_record_already():
 def test_columns_that_must_be_complete():
     weather = with_et()
     assert inputs_of(weather) == ("et_ref",)
-    assert inputs_of(weather, method="best per day") == ()
     every = ("tmin", "tmax", "pressure", "rhmin", "rhmax", "solar", "wind")
-    assert inputs_of(many()) == inputs_of(weather, method="fao56") == every
-    assert inputs_of(many(), method="priestley-taylor") == every[:-1]
+    assert inputs_of(many()) == every
 
 
 def test_missing_values_and_what_they_want_are_told():

@@ -175,7 +175,7 @@ def test_days_at_the_edges_of_which_nothing_is_known_are_left_out_and_told() -> 
     weather = read(frame)
     assert weather.indexes["time"].equals(pd.DatetimeIndex(["2024-07-02"], name="time"))
     assert "left out for want of steps: 2" in weather.attrs["steps"]
-    assert "8 steps have no row" in weather.attrs["steps"]
+    assert "8 steps have no row at all" in weather.attrs["steps"]
 
 
 # -------------------------------------------------------------------------------- completeness

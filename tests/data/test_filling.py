@@ -1,16 +1,12 @@
 """How far filled weather can be trusted: full records from which values are taken, filled, and compared.
 
-Two records that ship inside wheels. ``driver_data_site24.csv`` of the PyPI package ``spotpy``: three years of hours near
-Rechtenbach, Hesse (see test_messy_files.py), in a calm valley whose pyranometer is shaded in the morning and the
-evening, so that estimates of radiation look worse than they are. ``723170TYA.CSV`` of ``pvlib``: the typical
-meteorological year (TMY3, US National Renewable Energy Laboratory) of Greensboro, North Carolina, an open airport; its
-months are of different years, its radiation is modelled, and the anemometer is taken to stand at 10 m (from memory).
-And the two stations of data_demo, which are invented, for what takes a neighbour.
+Two records that ship inside wheels (records.py): three years of hours in a calm valley whose pyranometer is shaded in
+the morning and the evening, so that estimates of radiation look worse than they are; and the typical year of an open
+airport, whose radiation is modelled. And the two stations of data_demo, which are invented, for what takes a neighbour.
 
-The table in docs/theory.md is what ``python tests/data/test_filling.py`` prints.
+The table in docs/theory.md is what ``python -m tests.data.test_filling`` prints.
 """
 
-import importlib.util
 import pathlib
 
 import numpy as np
@@ -18,6 +14,7 @@ import pandas as pd
 import pytest
 
 import waterbudget as wb
+from tests.data import records
 
 ROOT = pathlib.Path(__file__).parents[2]
 HUMIDITY = ["dewpoint", "rhmin", "rhmax", "vapour_pressure"]
@@ -32,51 +29,9 @@ HEAD_OF_NEIGHBOURS = """\
 """
 
 
-def folder_of(package):
-    (folder,) = importlib.util.find_spec(package).submodule_search_locations
-    return pathlib.Path(folder)
-
-
 def valley():
-    """Three years of days at site 24, every value there."""
-    return wb.read_weather(
-        folder_of("spotpy") / "examples" / "cmf_data" / "driver_data_site24.csv",
-        latitude=50.5,
-        elevation=239.0,
-        columns={
-            "temperature": "airtemp_degC",
-            "relative_humidity": "relhum_perc",
-            "wind": "windspeed_ms",
-            "solar": "solarrad_Wm2",
-            "rain": "rain_mmday",
-        },
-        units={"solar": "W m-2", "rain": "mm/day"},
-        sub_daily=wb.SubDaily(stamp="start"),
-        layout=wb.TableLayout(exchanged_dates=True),
-    )
-
-
-def airport():
-    """One typical year of Greensboro, hours 01:00 to 24:00; its months are put into one year."""
-    table = pd.read_csv(folder_of("pvlib") / "data" / "723170TYA.CSV", skiprows=1)
-    table["Date"] = table["Date (MM/DD/YYYY)"].str[:6] + "2001"
-    return wb.read_weather(
-        table,
-        latitude=36.1,
-        elevation=273.0,
-        wind_height=10.0,
-        columns={
-            "time": ("Date", "Time (HH:MM)"),
-            "temperature": "Dry-bulb (C)",
-            "dewpoint": "Dew-point (C)",
-            "relative_humidity": "RHum (%)",
-            "wind": "Wspd (m/s)",
-            "solar": "GHI (W/m^2)",
-        },
-        units={"solar": "W m-2"},
-        layout=wb.TableLayout(date_format="%m/%d/%Y %H:%M"),
-        sub_daily=wb.SubDaily(stamp="end"),
-    )
+    """Site 24 without its pressure, which is that of the sea's level."""
+    return records.site_24().drop_vars("pressure")
 
 
 def demo(station, elevation, **more):
@@ -152,7 +107,7 @@ def cells(found, truth):
 
 def table():
     lines = [HEAD]
-    for one, other in zip(trials(valley()), trials(airport()), strict=True):
+    for one, other in zip(trials(valley()), trials(records.greensboro()), strict=True):
         assert one[:2] == other[:2]
         lines.append(f"| {one[0]} | `{one[1]}` | {cells(*one[2:])} | {cells(*other[2:])} |\n")
     return "".join(lines)
@@ -167,7 +122,7 @@ def table_of_neighbours():
 def found():
     return {
         place: {way: errors(et, truth) for _, way, et, truth in trials(record())}
-        for place, record in (("valley", valley), ("airport", airport))
+        for place, record in (("valley", valley), ("airport", records.greensboro))
     }
 
 
@@ -197,14 +152,14 @@ def test_every_way_recovers_what_its_kind_can(found):
 
 def test_the_open_station_is_read_whole():
     # Sums and means of the file's own columns, by pandas.
-    weather = airport()
-    table = pd.read_csv(folder_of("pvlib") / "data" / "723170TYA.CSV", skiprows=1)
+    weather = records.greensboro()
+    table = pd.read_csv(records.GREENSBORO, skiprows=1)
     hours = {name: table[own].to_numpy().reshape(365, 24) for name, own in {
         "tmin": "Dry-bulb (C)", "dewpoint": "Dew-point (C)", "solar": "GHI (W/m^2)"}.items()}  # fmt: skip
     np.testing.assert_allclose(weather["tmin"], hours["tmin"].min(axis=1), rtol=1e-12)
     np.testing.assert_allclose(weather["dewpoint"], hours["dewpoint"].mean(axis=1), rtol=1e-11, atol=1e-12)
     np.testing.assert_allclose(weather["solar"], hours["solar"].mean(axis=1) * 0.0864, rtol=1e-11)
-    assert "0 steps have no row" in weather.attrs["steps"]
+    assert "0 steps have no row at all" in weather.attrs["steps"]
 
 
 if __name__ == "__main__":

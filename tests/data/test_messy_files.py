@@ -1,45 +1,18 @@
-"""Weather files as they arrived: three that ship inside wheels, read in one call each.
+"""Weather files as they arrived: three that ship inside wheels (records.py), read in one call each.
 
-``seattle-weather.csv`` of ``vega_datasets``: dates with slashes. ``fulda_climate.csv`` of ``spotpy``: a line of units
-under the header that begins like a comment, dates day.month.year. ``driver_data_site24.csv`` of ``spotpy``: hourly,
-comments under the header, day and month exchanged where the day is 12 or less, rain as a rate [mm day-1] of
-each hour, hPa and W m-2. What tests/data/test_soil_moisture.py makes of the last by pandas is the other side here.
+What tests/data/test_soil_moisture.py makes of the hourly one by pandas is the other side here.
 """
-
-import importlib.util
-import pathlib
 
 import numpy as np
 import pandas as pd
 import pytest
 
 import waterbudget as wb
-
-HERE = {"latitude": 50.5, "elevation": 239.0}
-COLUMNS = {
-    "temperature": "airtemp_degC",
-    "relative_humidity": "relhum_perc",
-    "wind": "windspeed_ms",
-    "solar": "solarrad_Wm2",
-    "rain": "rain_mmday",
-    "pressure": "airpressure_hPa",
-}
-UNITS = {"solar": "W m-2", "pressure": "hPa", "rain": "mm/day"}
-HOURS = wb.SubDaily(stamp="start")
-MENDED = wb.TableLayout(exchanged_dates=True)
-
-
-def path_of(package, *parts):
-    """Find a file without importing the package, whose import is not ours to keep free of warnings."""
-    spec = importlib.util.find_spec(package)
-    assert spec is not None, "install the test extra: pip install waterbudget[test]"
-    (folder,) = spec.submodule_search_locations
-    return pathlib.Path(folder).joinpath(*parts)
-
-
-SITE_24 = path_of("spotpy", "examples", "cmf_data", "driver_data_site24.csv")
-FULDA = path_of("spotpy", "examples", "cmf_data", "fulda_climate.csv")
-SEATTLE = path_of("vega_datasets", "_data", "seattle-weather.csv")
+from tests.data import records
+from tests.data.records import EXCHANGED, FULDA, HOURS, SEATTLE, SITE_24
+from tests.data.records import SITE_24_COLUMNS as COLUMNS
+from tests.data.records import SITE_24_PLACE as HERE
+from tests.data.records import SITE_24_UNITS as UNITS
 
 
 def faults_of(source, **options):
@@ -50,7 +23,7 @@ def faults_of(source, **options):
 
 @pytest.fixture(scope="module")
 def site_24():
-    return wb.read_weather(SITE_24, columns=COLUMNS, units=UNITS, sub_daily=HOURS, layout=MENDED, **HERE)
+    return records.site_24()
 
 
 def test_the_swap_is_found_before_it_does_harm():
@@ -61,16 +34,15 @@ def test_the_swap_is_found_before_it_does_harm():
 
 
 def test_whether_rain_is_a_rate_is_asked_and_its_two_sums_are_told_apart(site_24):
-    found = faults_of(SITE_24, columns=COLUMNS, units={"pressure": "hPa"}, sub_daily=HOURS, layout=MENDED)
+    found = faults_of(SITE_24, columns=COLUMNS, units={"pressure": "hPa"}, sub_daily=HOURS, layout=EXCHANGED)
     assert set(found) == {"units, 'rain'", "units, 'solar'"}
     # As amounts of each hour the sum would be 24 times as large, and no day of weather.
     amounts = faults_of(
-        SITE_24, columns=COLUMNS, units={**UNITS, "rain": "mm"}, sub_daily=HOURS, layout=MENDED
+        SITE_24, columns=COLUMNS, units={**UNITS, "rain": "mm"}, sub_daily=HOURS, layout=EXCHANGED
     )
     assert "is outside its range" in amounts["rain of a step"].problem
     written = pd.read_csv(SITE_24, comment="#")["rain_mmday"]
     assert float(site_24["rain"].sum()) == pytest.approx(written.sum() / 24, rel=1e-12)
-    assert float(site_24["rain"].sum()) / 3 == pytest.approx(555.3, abs=0.05)
 
 
 def test_hours_become_the_days_that_pandas_makes_of_them(site_24):
@@ -91,18 +63,17 @@ def test_hours_become_the_days_that_pandas_makes_of_them(site_24):
         "vapour_pressure": (saturated * hourly["relative_humidity"] / 100).mean(axis=1),
     }.items():
         np.testing.assert_allclose(site_24[name].values, expected, rtol=1e-11, err_msg=name)
-    assert "0 steps have no row; missing values, with these: none" in site_24.attrs["steps"]
+    assert "0 steps have no row at all; missing values, with these: none" in site_24.attrs["steps"]
 
 
 def test_a_line_of_units_that_looks_like_a_comment():
-    columns = {"time": "date", "rain": "Prec"}
+    columns = records.FULDA_COLUMNS
     unread = faults_of(FULDA, columns=columns)
     assert list(unread) == ["date column 'date'"]
     assert 'date_format="%d.%m.%Y"' in unread["date column 'date'"].mend
     asked = faults_of(FULDA, columns=columns, layout=wb.TableLayout(comment=None, date_format="%d.%m.%Y"))
     assert "second header?" in asked["line 2"].problem
-    layout = wb.TableLayout(units_line=2, date_format="%d.%m.%Y")
-    weather = wb.read_weather(FULDA, columns=columns, layout=layout, **HERE)
+    weather = records.fulda()
     assert weather.indexes["time"].equals(pd.date_range("1979-01-01", "1988-12-31", name="time"))
     table = pd.read_csv(FULDA, skiprows=[1])
     np.testing.assert_array_equal(weather["tmax"], table["tmax"])
@@ -110,9 +81,7 @@ def test_a_line_of_units_that_looks_like_a_comment():
 
 
 def test_seattle_through_a_file_of_another_kind(tmp_path):
-    columns = {"time": "date", "rain": "precipitation", "tmax": "temp_max", "tmin": "temp_min"}
-    place = {"latitude": 47.45, "elevation": 130.0}
-    weather = wb.read_weather(SEATTLE, columns=columns, **place)
+    weather = records.seattle()
     path = tmp_path / "seattle.nc"
     weather.to_netcdf(path)
     found = wb.read_weather(path)
@@ -126,6 +95,8 @@ def test_seattle_through_a_file_of_another_kind(tmp_path):
     other = tmp_path / "seattle.csv"
     table.to_csv(other, sep=";", decimal=",", index=False)
     layout = wb.TableLayout(decimal=",", date_format="%d.%m.%Y")
-    again = wb.read_weather(other, columns=columns, layout=layout, **place)
+    again = wb.read_weather(
+        other, columns=records.SEATTLE_COLUMNS, layout=layout, latitude=47.45, elevation=130.0
+    )
     for name in weather.data_vars:
         np.testing.assert_array_equal(again[name], weather[name])

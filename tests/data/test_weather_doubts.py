@@ -1,13 +1,12 @@
 """What `check_weather` says of records that nobody made for it, and of the two stations of the demo.
 
 Data: Seattle, 2012 to 2015 (``vega_datasets``); site 24 at the Schwingbach, 2014 to 2016, hourly, and the Fulda
-basin, 1979 to 1988 (both ``spotpy``); each is described in `test_seattle` and `test_soil_moisture`. The stations of
+basin, 1979 to 1988 (both ``spotpy``); each is described in `records`. The stations of
 ``data_demo`` are drawn by ``make_weather.py``. Every row was looked at: it stands here with what is behind it.
 """
 
 from __future__ import annotations
 
-import importlib.util
 import pathlib
 
 import numpy as np
@@ -16,6 +15,7 @@ import pytest
 import xarray as xr
 
 import waterbudget as wb
+from tests.data import records
 from waterbudget.weather.calendar_faults import exchanged_days
 
 DEMO = pathlib.Path(__file__).parents[2] / "data_demo"
@@ -31,55 +31,9 @@ DEMO_COLUMNS = {
 }
 
 
-def folder(package: str) -> pathlib.Path:
-    """Find a package without importing it, whose import is not ours to keep free of warnings."""
-    spec = importlib.util.find_spec(package)
-    assert spec is not None, "install the test extra: pip install waterbudget[test]"
-    assert spec.submodule_search_locations is not None
-    (path,) = spec.submodule_search_locations
-    return pathlib.Path(path)
-
-
-def read_hours() -> pd.DataFrame:
-    return pd.read_csv(folder("spotpy") / "examples/cmf_data/driver_data_site24.csv", comment="#")
-
-
-@pytest.fixture(scope="module")
-def seattle() -> xr.Dataset:
-    columns = {"time": "date", "rain": "precipitation", "tmax": "temp_max", "tmin": "temp_min"}
-    path = folder("vega_datasets") / "_data" / "seattle-weather.csv"
-    return wb.read_weather(path, latitude=47.45, elevation=130.0, columns=columns)
-
-
-@pytest.fixture(scope="module")
-def site24() -> xr.Dataset:
-    hours = read_hours()
-    stamps = exchanged_days(pd.DatetimeIndex(pd.to_datetime(hours["time"], format="%Y-%m-%d %H:%M:%S")))
-    assert stamps is not None
-    days = hours.set_index(stamps).resample("D")
-    table = pd.DataFrame(
-        {
-            "tmin": days["airtemp_degC"].min(),
-            "tmax": days["airtemp_degC"].max(),
-            "rhmin": days["relhum_perc"].min(),
-            "rhmax": days["relhum_perc"].max(),
-            "pressure": days["airpressure_hPa"].mean(),
-            "wind": days["windspeed_ms"].mean(),
-            "solar": days["solarrad_Wm2"].mean(),
-            "rain": days["rain_mmday"].mean(),
-        }
-    ).rename_axis("time")
-    units = {"solar": "W m-2", "pressure": "hPa"}
-    return wb.read_weather(table, latitude=50.5, elevation=239.0, units=units)
-
-
-@pytest.fixture(scope="module")
-def fulda() -> xr.Dataset:
-    # The second line of the file holds units. Place and height are rough, from memory; no doubt hangs on them.
-    table = pd.read_csv(folder("spotpy") / "examples/cmf_data/fulda_climate.csv", skiprows=[1])
-    table["time"] = pd.to_datetime(table["date"], format="%d.%m.%Y")
-    table = table[["time", "tmin", "tmax", "Prec"]].rename(columns={"Prec": "rain"})
-    return wb.read_weather(table, latitude=50.6, elevation=300.0)
+seattle = pytest.fixture(records.seattle, scope="module")
+site24 = pytest.fixture(records.site_24, scope="module")
+fulda = pytest.fixture(records.fulda, scope="module")
 
 
 def demo(station: str) -> xr.Dataset:
@@ -195,7 +149,9 @@ def test_exchanged_dates_are_found_in_part_of_a_year():
 
 def test_hours_of_site_24_are_put_right():
     # Every date of the file is one; read as they stand, a third of the hours are not one after the last.
-    plain = pd.DatetimeIndex(pd.to_datetime(read_hours()["time"], format="%Y-%m-%d %H:%M:%S"))
+    plain = pd.DatetimeIndex(
+        pd.to_datetime(pd.read_csv(records.SITE_24, comment="#")["time"], format="%Y-%m-%d %H:%M:%S")
+    )
     mended = exchanged_days(plain)
     assert mended is not None
     assert mended.equals(pd.date_range("2014-01-01 00:00", "2016-12-31 23:00", freq="h"))

@@ -6,6 +6,7 @@ import xarray as xr
 
 from waterbudget.checks import note_where
 from waterbudget.errors import Faults, collect
+from waterbudget.weather.fits import regress
 from waterbudget.weather.methods import Surface
 from waterbudget.weather.reference import reference_et
 
@@ -66,34 +67,16 @@ def calibrate_hargreaves(weather: xr.Dataset, surface: Surface = "short") -> xr.
     both = target.notnull() & estimate.notnull()
     y, x = target.where(both), estimate.where(both)
     days = both.sum("time")
-    if not isinstance(weather, xr.Dataset):
-        with collect() as faults:
-            faults.add(
-                "weather", "is no Dataset", value=type(weather).__name__, mend="read it by read_weather"
-            )
     with collect() as faults:
         _check_days(days, x, faults)
-    mean_x, mean_y = _total(x) / days, _total(y) / days
-    off_x, off_y = x - mean_x, y - mean_y
-    slope = _total(off_x * off_y) / _total(off_x**2)
-    left = _total((off_y - slope * off_x) ** 2)
-    found: dict[str, xr.DataArray] = {
-        "slope": slope,
-        "intercept": mean_y - slope * mean_x,
-        "r2": 1 - left / _total(off_y**2).where(y.max("time") > y.min("time")),
-        "days": days,
-        "standard_error": (left / (days - 2)) ** 0.5,
-    }
+    x, y = x.transpose("time", ...), y.transpose("time", ...)
+    fitted = regress(x.values, y.values)
+    found = {name: days.copy(data=values) for name, values in fitted._asdict().items()}
     line = xr.Dataset({name: data.rename(name).drop_attrs() for name, data in found.items()})
     for name, (unit, long_name) in _MEANINGS.items():
         line[name].attrs = {"units": unit, "long_name": long_name}
     line.attrs = {"surface": surface, "why": _why(both)}
     return line
-
-
-def _total(values: xr.DataArray) -> xr.DataArray:
-    """Add the days up in their order, so that a station alone gets the bits it has among others."""
-    return values.cumsum("time").isel(time=-1, drop=True)
 
 
 def _check_days(days: xr.DataArray, estimate: xr.DataArray, faults: Faults) -> None:

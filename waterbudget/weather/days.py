@@ -59,17 +59,13 @@ _EXTREMES: Mapping[str, tuple[tuple[str, str], ...]] = {
 """What is made of a variable of steps; of every other one the mean."""
 
 
-def is_amount(name: str, unit: str) -> bool | None:
-    """Tell whether a unit is that of the amount of a step, or of a rate; None where it is neither."""
+def is_amount(name: str, unit: str) -> bool:
+    """Tell whether a unit that fits a variable is that of the amount of a step, and not of a rate."""
     if name not in AMOUNTS:
         return False
     try:
         convert(1.0, unit, AMOUNTS[name])
     except UnitError:
-        try:
-            convert(1.0, unit, VARIABLES[name].unit)
-        except UnitError:
-            return None
         return False
     return True
 
@@ -228,7 +224,7 @@ def _account(grid: Grid, how: SubDaily, missing: Mapping[str, npt.NDArray[np.boo
     zone = "local time as stamped" if how.utc_offset is None else f"local time = UTC {how.utc_offset:+g} h"
     return (
         f"days made of steps of {written(grid.step)} that bear the time of their {how.stamp}; {zone}; "
-        f"{rows} steps have no row; missing values, with these: {lacking or 'none'}; "
+        f"{rows} steps have no row at all; missing values, with these: {lacking or 'none'}; "
         f"days that lack steps: {short.size}{f' ({listed})' if listed else ''}; "
         f"minima, maxima and means need {how.least_share:.0%} of a day's steps, amounts every one; "
         f"days at the edges left out for want of steps: {cut}"

@@ -16,6 +16,7 @@ the order of days in `series`, about units and heights in `magnitudes`; `finding
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator
 
 import numpy as np
@@ -23,7 +24,7 @@ import pandas as pd
 import xarray as xr
 
 from waterbudget.checks import first, in_range, labelled, quantity, time_axis
-from waterbudget.errors import Faults, collect
+from waterbudget.errors import Fault, Faults, collect
 from waterbudget.variables import VARIABLES
 from waterbudget.weather.findings import Doubt, rows
 from waterbudget.weather.flags import flag_faults, quantities
@@ -109,6 +110,29 @@ def weather_faults(weather: xr.Dataset, faults: Faults) -> None:
     for name in ("latitude", "elevation"):
         if name in weather.coords:
             in_range(weather[name], name, faults)
+
+
+def faults_of(weather: xr.Dataset, what: str) -> tuple[Fault, ...]:
+    """Give the faults of weather that is called something else: a forecast, a neighbour.
+
+    Parameters
+    ----------
+    weather : Dataset
+    what : str
+        Whose each fault is said to be.
+
+    Returns
+    -------
+    tuple of Fault
+    """
+    found = Faults()
+    weather_faults(weather, found)
+    named = []
+    for fault in found:
+        own = fault.what == "weather" or fault.what.startswith("weather, ")
+        name = f"{what}{fault.what.removeprefix('weather')}" if own else f"{what}, {fault.what}"
+        named.append(dataclasses.replace(fault, what=name))
+    return tuple(named)
 
 
 def check_weather(weather: xr.Dataset) -> pd.DataFrame:

@@ -20,7 +20,7 @@ from waterbudget.errors import Faults, brief, collect
 from waterbudget.handbook.tables import read as read_table
 from waterbudget.units import UnitError, convert
 from waterbudget.weather import ways
-from waterbudget.weather.doubts import weather_faults
+from waterbudget.weather.doubts import faults_of, weather_faults
 
 Neighbour = xr.Dataset | Mapping[Hashable, Hashable]
 """Another station, or for each station the label of the one that serves it."""
@@ -288,9 +288,7 @@ def _station(weather: xr.Dataset, given: Neighbour, what: str, faults: Faults) -
         other = _by_label(weather, given, what, faults)
     elif isinstance(given, xr.Dataset) and "time" in given.dims:
         other = given
-        own = Faults()
-        weather_faults(given, own)
-        faults.extend(tuple(own), f"{what}, ")
+        faults.extend(faults_of(given, what))
         shared = {str(dim) for dim in given.dims} - {"time"}
         alien = shared - {str(dim) for dim in weather.dims}
         if alien:

@@ -60,7 +60,7 @@ def regress(x: Floats, y: Floats) -> Line:
     Returns
     -------
     Line
-        NaN where there are fewer than three common days, or x or y does not vary.
+        NaN where there are fewer than three common days, or x does not vary; r2 also where y does not.
     """
     shape = x.shape[1:]
     pairs = zip(x.reshape(len(x), -1).T, y.reshape(len(y), -1).T, strict=True)
@@ -77,11 +77,12 @@ def _one_line(x: Floats, y: Floats) -> tuple[float, float, float, float, int]:
         return np.nan, np.nan, np.nan, np.nan, days
     dx, dy = x - x.mean(), y - y.mean()
     sxx, syy, sxy = float((dx * dx).sum()), float((dy * dy).sum()), float((dx * dy).sum())
-    if not (sxx > 0 and syy > 0):
+    if not sxx > 0:
         return np.nan, np.nan, np.nan, np.nan, days
     slope = sxy / sxx
     left = max(syy - slope * sxy, 0.0)
-    return slope, y.mean() - slope * x.mean(), sxy * sxy / (sxx * syy), (left / (days - 2)) ** 0.5, days
+    r2 = sxy * sxy / (sxx * syy) if syy > 0 else np.nan
+    return slope, y.mean() - slope * x.mean(), r2, (left / (days - 2)) ** 0.5, days
 
 
 def season(values: Floats, day_of_year: npt.NDArray[np.int64]) -> tuple[Floats, Floats]:

@@ -69,8 +69,12 @@ def is_flag(name: object) -> bool:
 
 
 def quantities(weather: xr.Dataset) -> list[str]:
-    """Name the variables that hold quantities of the variables table, and no flags."""
-    return [str(name) for name in weather.data_vars if name in VARIABLES and not is_flag(name)]
+    """Name the variables that hold daily quantities of the variables table: no flags, codes or site."""
+    return [
+        str(name)
+        for name in weather.data_vars
+        if name in VARIABLES and VARIABLES[str(name)].kind not in ("origin", "parameter")
+    ]
 
 
 def flag_attributes(name: str) -> dict[str, object]:

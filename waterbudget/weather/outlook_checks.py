@@ -8,10 +8,10 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from waterbudget.checks import complete, in_range, labelled, time_axis
+from waterbudget.checks import complete, labelled
 from waterbudget.descriptions import moment
 from waterbudget.errors import Faults, brief, collect
-from waterbudget.variables import VARIABLES
+from waterbudget.weather.doubts import faults_of
 from waterbudget.weather.flags import is_flag
 from waterbudget.weather.options import WEATHER
 from waterbudget.weather.past_years import known
@@ -93,41 +93,21 @@ def _check_draw(past_years: Any, members: Any, seed: Any, faults: Faults) -> Non
 
 def _check_daily(weather: Any, what: str, faults: Faults) -> bool:
     """Check weather by itself; tell whether it can be worked with."""
-    if not isinstance(weather, xr.Dataset) or "time" not in weather.indexes:
-        faults.add(
-            what, "is no Dataset with a dimension time", value=brief(weather), mend="read it by read_weather"
-        )
-        return False
+    found = faults_of(weather, what)
     own = Faults()
-    time_axis(weather.indexes["time"], own, what)
-    labelled({what: weather}, own)
-    for name in map(str, weather.data_vars):
-        if is_flag(name) or name == "et_ref_method":
-            continue
-        if name not in (*TAKEN, *_SITE):
-            own.add(
-                f"{what}, {name!r}",
-                "is no variable of weather",
-                allowed=", ".join(TAKEN),
-                mend=f"map it by read_weather(columns=...), or weather.drop_vars({name!r})",
-            )
-        elif name in TAKEN and "time" not in weather[name].dims:
-            own.add(f"{what}, {name}", "does not vary in time", mend="give a value for each day")
-        else:
-            unit = weather[name].attrs.get("units", VARIABLES[name].unit)
-            if unit != VARIABLES[name].unit:
+    if isinstance(weather, xr.Dataset) and "time" in weather.indexes:
+        for name in map(str, weather.data_vars):
+            if not is_flag(name) and name not in (*TAKEN, *_SITE, "et_ref_method"):
                 own.add(
-                    f"{what}, {name}",
-                    "is in another unit",
-                    value=repr(unit),
-                    allowed=VARIABLES[name].unit,
-                    mend="read it by read_weather, which converts",
+                    f"{what}, {name!r}",
+                    "is no variable of weather",
+                    allowed=", ".join(TAKEN),
+                    mend=f"map it by read_weather(columns=...), or weather.drop_vars({name!r})",
                 )
-            in_range(weather[name], name, own, what=f"{what}, {name}")
-    if not series_of(weather):
-        own.add(what, "has no variable of weather", mend="read it by read_weather")
-    faults.extend(tuple(own))
-    return not own
+        if not series_of(weather):
+            own.add(what, "has no variable of weather", mend="read it by read_weather")
+    faults.extend((*found, *own))
+    return not found and not own
 
 
 def series_of(weather: xr.Dataset) -> list[str]:

@@ -238,24 +238,22 @@ def flags_behind(weather: xr.Dataset, codes: xr.DataArray) -> dict[str, xr.DataA
     return found
 
 
-def inputs_of(weather: xr.Dataset, surface: Surface = "short", method: Method = "auto") -> tuple[str, ...]:
+def inputs_of(weather: xr.Dataset, surface: Surface = "short") -> tuple[str, ...]:
     """Name the columns of the weather that must be complete for reference evapotranspiration to be so.
 
     Parameters
     ----------
     weather : Dataset
-        Weather that `reference_et` takes with this surface and method.
-    surface, method : str
-        As in `reference_et`.
+        Weather that `reference_et` takes with this surface.
+    surface : {"short", "tall"}
 
     Returns
     -------
     tuple of str
-        Those which ``reference_et(weather, method, surface)`` reads on each day: NaN in one of them is
-        NaN on that day. None with ``"best per day"``, where another column may stand in.
+        Those which ``reference_et(weather, surface=surface)`` reads on each day: NaN in one of them is
+        NaN on that day.
     """
-    plan = make_plan(weather, method, surface)
-    return () if plan.per_value else plan.columns
+    return make_plan(weather, "auto", surface).columns
 
 
 def _columns(weather: xr.Dataset, plan: Plan) -> xr.Dataset:

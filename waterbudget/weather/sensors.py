@@ -28,6 +28,7 @@ from waterbudget.weather.findings import (
     spread,
 )
 from waterbudget.weather.magnitudes import CLEAREST
+from waterbudget.weather.methods import HUMIDITY, vapour_pressure
 from waterbudget.weather.radiation import solar_from_sunshine
 from waterbudget.weather.sun import LEAST_CLEAR_SKY, Sun
 
@@ -205,17 +206,11 @@ def _vapour_pressures(
     weather: xr.Dataset, tmin: xr.DataArray, tmax: xr.DataArray
 ) -> Iterator[tuple[str, xr.DataArray]]:
     """Give vapour pressure by each kind of humidity that there is, in FAO-56's order of preference."""
-    if "vapour_pressure" in weather:
-        yield "vapour_pressure", readings(weather, "vapour_pressure")
-    if "dewpoint" in weather:
-        yield "dewpoint", atmosphere.vapour_pressure_from_dewpoint(readings(weather, "dewpoint"))
-    if "rhmax" in weather and "rhmin" in weather:
-        rhmin, rhmax = readings(weather, "rhmin"), readings(weather, "rhmax")
-        yield "rhmax", atmosphere.vapour_pressure_from_rhmin_rhmax(tmin, tmax, rhmin, rhmax)
-    if "rhmax" in weather:
-        yield "rhmax", atmosphere.vapour_pressure_from_rhmax(tmin, readings(weather, "rhmax"))
-    if "rhmean" in weather:
-        yield "rhmean", atmosphere.vapour_pressure_from_rhmean(tmin, tmax, readings(weather, "rhmean"))
+    values = {name: readings(weather, name) for way in HUMIDITY for name in way if name in weather}
+    values |= {"tmin": tmin, "tmax": tmax}
+    for way in HUMIDITY:
+        if all(name in values for name in way):
+            yield way[-1], vapour_pressure(way, values)
 
 
 def _dry_months(below: Floats, warmth: Floats, months: list[slice]) -> Floats:

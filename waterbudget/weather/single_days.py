@@ -15,7 +15,11 @@ from waterbudget.variables import VARIABLES
 from waterbudget.weather import atmosphere
 from waterbudget.weather.findings import Doubt, long_runs, over_time
 from waterbudget.weather.flags import quantities
-from waterbudget.weather.sun import LEAST_CLEAR_SKY, Sun
+from waterbudget.weather.methods import HUMIDITY_EQUATIONS, vapour_pressure
+from waterbudget.weather.sun import DAYLIGHT_MARGIN, LEAST_CLEAR_SKY, Sun
+
+# Ways to humidity that stand for the whole day; one extreme alone says less.
+_WHOLE_DAY = (("dewpoint",), ("vapour_pressure",), ("rhmin", "rhmax"))
 
 # Common practice, no source, unless an equation is named.
 # degC above tmin: the dew point is a mean of the day, tmin one moment of it, and where air masses change
@@ -24,7 +28,6 @@ _DEWPOINT_MARGIN = 4.0
 _SOLAR_MARGIN = 1.05  # times the radiation under a clear sky: haze and height let Eq. 37 miss it by some 5 %
 _SOLAR_OFFSET = 0.5  # MJ m-2 day-1, 6 W m-2: offset of a sensor, and twilight where the sun does not rise
 _DARKEST = 0.05  # of the radiation under a clear sky: a day of thick cloud has about a tenth
-_DAYLIGHT_MARGIN = 0.5  # h above the longest possible sunshine, of Eq. 34
 _LEAST_DAYLIGHT = 1.0  # h: shorter days say nothing about sunshine
 _SUNNY, _DULL = 0.8, 0.05  # of the longest possible sunshine
 _DARK, _BRIGHT = (
@@ -82,19 +85,11 @@ def _humidity(weather: xr.Dataset) -> Iterator[Doubt]:
         same = (weather["rhmin"] == weather["rhmax"]) & (weather["rhmax"] < _SATURATED)
         yield Doubt("rhmin", same, "rhmin equals rhmax")
     known = {}
-    if "dewpoint" in weather:
-        known["dewpoint"] = (
-            atmosphere.vapour_pressure_from_dewpoint(weather["dewpoint"]),
-            "dewpoint (FAO-56 Eq. 14)",
-        )
-    if "vapour_pressure" in weather:
-        known["vapour_pressure"] = weather["vapour_pressure"], "vapour_pressure"
-    if all(name in weather for name in ("tmin", "tmax", "rhmin", "rhmax")):
-        moments = [weather[name] for name in ("tmin", "tmax", "rhmin", "rhmax")]
-        known["rhmax"] = (
-            atmosphere.vapour_pressure_from_rhmin_rhmax(*moments),
-            "rhmin and rhmax (FAO-56 Eq. 17)",
-        )
+    for way in _WHOLE_DAY:
+        if all(name in weather for name in (*way, "tmin", "tmax")):
+            equation = f" (FAO-56 Eq. {HUMIDITY_EQUATIONS[way]})" if way in HUMIDITY_EQUATIONS else ""
+            values = {name: weather[name] for name in (*way, "tmin", "tmax")}
+            known[way[-1]] = vapour_pressure(way, values), f"{' and '.join(way)}{equation}"
     names = list(known)
     for i, one in enumerate(names):
         for other in names[i + 1 :]:
@@ -120,7 +115,7 @@ def _sunlight(weather: xr.Dataset, sun: Sun) -> Iterator[Doubt]:
     if "sunshine" not in weather:
         return
     sunshine = weather["sunshine"]
-    long = sunshine > daylight + _DAYLIGHT_MARGIN
+    long = sunshine > daylight + DAYLIGHT_MARGIN
     yield Doubt("sunshine", long, "longer than the day (FAO-56 Eq. 34)", "greatest")
     if "solar" in weather and clear is not None:
         judged = (daylight > _LEAST_DAYLIGHT) & (clear > LEAST_CLEAR_SKY)

@@ -1,4 +1,4 @@
-"""The sun of a place, day by day, beside which radiation and sunshine are judged."""
+"""The sun of a place, day by day, by which radiation and sunshine are judged and filled."""
 
 from __future__ import annotations
 
@@ -14,6 +14,10 @@ LEAST_CLEAR_SKY = 2.0
 (common practice, no source)."""
 
 
+DAYLIGHT_MARGIN = 0.5
+"""Hours that a recorder may show beyond the longest sunshine of Eq. 34 (common practice, no source)."""
+
+
 class Sun(NamedTuple):
     """What the sun gives outside the atmosphere, under a clear sky, and for how long."""
 
@@ -24,12 +28,13 @@ class Sun(NamedTuple):
 
 def sun_of(weather: xr.Dataset) -> Sun | None:
     """Compute the sun of a place; None without a latitude, no clear sky without an elevation."""
-    if "latitude" not in weather.coords:
+    if "latitude" not in weather.variables:
         return None
-    latitude, day = weather["latitude"], weather["time"].dt.dayofyear
-    outside = extraterrestrial_radiation(latitude, day)
-    clear = clear_sky_radiation(outside, weather["elevation"]) if "elevation" in weather.coords else None
-    return Sun(outside, clear, daylight_hours(latitude, day))
+    latitude, day = weather["latitude"].reset_coords(drop=True), weather["time"].dt.dayofyear
+    outside: xr.DataArray = extraterrestrial_radiation(latitude, day).transpose("time", ...)
+    daylight: xr.DataArray = daylight_hours(latitude, day).transpose("time", ...)
+    elevation = weather["elevation"].reset_coords(drop=True) if "elevation" in weather.variables else None
+    return Sun(outside, None if elevation is None else clear_sky_radiation(outside, elevation), daylight)
 
 
 def clearness(weather: xr.Dataset, sun: Sun | None) -> xr.DataArray | None:

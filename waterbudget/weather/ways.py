@@ -18,6 +18,7 @@ from waterbudget.weather.atmosphere import Numbers
 from waterbudget.weather.flags import flags_of, is_reading, with_flags
 from waterbudget.weather.methods import HUMIDITY as WAYS_TO_HUMIDITY
 from waterbudget.weather.methods import vapour_pressure
+from waterbudget.weather.sun import DAYLIGHT_MARGIN, Sun, sun_of
 
 HUMIDITY = ("dewpoint", "vapour_pressure", "rhmin", "rhmean", "rhmax")
 ESTIMATED = ("tmin", "tmax", *HUMIDITY, "pressure", "wind", "solar", "sunshine")
@@ -29,9 +30,6 @@ SATURATION = 100.0  # %: a line or a season goes a little beyond it where the ai
 
 _SHOWN = 8
 """Fits that a text writes out one by one."""
-
-_DAYLIGHT_MARGIN = 0.5
-"""Hours that a recorder may show beyond the longest possible sunshine (common practice, no source)."""
 
 _LEAST_SUN = 0.1
 """MJ m-2 or h below which a ratio to what the sun can give says nothing: the polar night."""
@@ -142,10 +140,10 @@ def interpolated(weather: xr.Dataset, longest: int) -> Iterator[Estimate]:
 def from_sunshine(weather: xr.Dataset, coefficients: tuple[float, float]) -> Iterator[Estimate]:
     """Make radiation of the station's own sunshine, FAO-56 Eq. 35."""
     first, second = coefficients
-    outside, daylight = _outside(weather), _daylight(weather)
+    outside, _, daylight = _sun(weather)
     sunshine = weather["sunshine"]
     solar = radiation.solar_from_sunshine(sunshine, daylight, outside, first, second)
-    long = sunshine > daylight + _DAYLIGHT_MARGIN
+    long = sunshine > daylight + DAYLIGHT_MARGIN
     how = f"from sunshine by FAO-56 Eq. 35 with as {first:g}, bs {second:g}"
     if bool(long.any()):
         how += f" ({int(long.sum())} days of sunshine longer than the day are not used)"
@@ -268,10 +266,10 @@ def _told(x: xr.DataArray, line: fits.Line) -> str:
 def from_neighbour(weather: xr.Dataset, other: xr.Dataset) -> Iterator[Estimate]:
     """Import radiation by FAO-56 Eq. 49, and wind as it stands, from a near station of the same weather."""
     if "solar" in other:
-        theirs = _outside(other) if "latitude" in other.variables else _outside(weather)
+        theirs = _sun(other).outside if "latitude" in other.variables else _sun(weather).outside
         ratio = given(other, "solar").reset_coords(drop=True) / theirs.where(theirs > _LEAST_SUN)
         how = "imported by FAO-56 Eq. 49"
-        yield Estimate("solar", ratio * _outside(weather), "from_neighbour", how)
+        yield Estimate("solar", ratio * _sun(weather).outside, "from_neighbour", how)
     if "wind" in other:
         wind = given(other, "wind").reset_coords(drop=True)
         yield Estimate("wind", wind, "from_neighbour", "imported as they stand (FAO-56 chapter 3)")
@@ -281,7 +279,7 @@ def from_range(weather: xr.Dataset, number: float) -> Iterator[Estimate]:
     """Make radiation of the day's range of temperature, FAO-56 Eq. 50."""
     tmin, tmax = weather["tmin"], weather["tmax"]
     solar = radiation.solar_from_temperature_range(
-        tmin, tmax, _outside(weather), weather["elevation"], number
+        tmin, tmax, _sun(weather).outside, weather["elevation"], number
     )
     how = f"from the range of temperature by FAO-56 Eq. 50 with {number:g}"
     yield Estimate("solar", solar, "from_temperature_range", how)
@@ -313,19 +311,10 @@ def by_season(weather: xr.Dataset) -> Iterator[Estimate]:
         yield Estimate(name, ratio.copy(data=fitted) * most, "climatology", how)
 
 
-def _outside(weather: xr.Dataset) -> xr.DataArray:
-    """Radiation outside the atmosphere on each day."""
-    day = weather["time"].dt.dayofyear
-    outside: xr.DataArray = radiation.extraterrestrial_radiation(
-        weather["latitude"].reset_coords(drop=True), day
-    )
-    return outside.transpose("time", ...)
-
-
-def _daylight(weather: xr.Dataset) -> xr.DataArray:
-    day = weather["time"].dt.dayofyear
-    daylight: xr.DataArray = radiation.daylight_hours(weather["latitude"].reset_coords(drop=True), day)
-    return daylight.transpose("time", ...)
+def _sun(weather: xr.Dataset) -> Sun:
+    sun = sun_of(weather)
+    assert sun is not None  # a way that needs the latitude is not taken without it
+    return sun
 
 
 def _most(weather: xr.Dataset, name: str) -> Numbers:
@@ -333,9 +322,10 @@ def _most(weather: xr.Dataset, name: str) -> Numbers:
 
     Without a latitude radiation and sunshine are taken as they stand.
     """
-    if name not in ("solar", "sunshine") or "latitude" not in weather.variables:
+    sun = sun_of(weather) if name in ("solar", "sunshine") else None
+    if sun is None:
         return 1.0
-    most = _outside(weather) if name == "solar" else _daylight(weather)
+    most = sun.outside if name == "solar" else sun.daylight
     return most.where(most > _LEAST_SUN)
 
 
